@@ -1,0 +1,1 @@
+"""A weather-aware daily replanner for motorcycle tours."""

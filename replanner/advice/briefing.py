@@ -1,0 +1,202 @@
+"""The answer of one evening as data: everything the message, JSON and the conversation need.
+
+All instants are UTC-aware; texts that come from the tour file (names) are as the rider wrote
+them. Nothing here is worded: wording is `advice.text`. A thing that is not known is None.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from replanner.trip.model import LegId, PlaceId, Way
+from replanner.units import UnitSystem
+from replanner.weather.hourly import Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HazardNote:
+    """The worst hazard of a leg: name, figure, threshold, unit inside, valid hour, where."""
+
+    name: str
+    value: float | None
+    limit: float | None
+    unit: str
+    hour: datetime
+    section: str
+    unknown: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedLeg:
+    """A leg of the plan, timed to the minute."""
+
+    id: LegId
+    name: str
+    kind: str
+    way: Way
+    start: datetime
+    end: datetime
+    severity: float
+    hazard: HazardNote | None
+    turn_back: datetime | None
+    note: str = ""  # e.g. the sailing, a window, a halt taken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A leg not ridden, why, and what riding it all the same would cost (None: impossible)."""
+
+    id: LegId
+    name: str
+    reason: HazardNote | None
+    cause: str  # "hazard", "no time", "not worth it", "stand-in", "asked", "closed", "other day"
+    price_minutes: float | None
+    to_ride_it: str = ""  # for impossible ones: the first thing that would have to change
+    moved_to: date | None = None
+
+
+class ChangeKind(StrEnum):
+    """How the plan differs from the rider's own order."""
+
+    MOVED = "moved"
+    LEFT_OUT = "left out"
+    STAND_IN = "stand-in"
+    OTHER_DAY = "other day"
+    DEPARTURE = "departure"
+    ADDED = "added"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change against the own order; `worth_minutes` is what undoing it alone would lose.
+
+    None: undoing it alone leaves no plan at all.
+    """
+
+    kind: ChangeKind
+    leg: LegId | None
+    worth_minutes: float | None
+    reason: HazardNote | None
+    own_start: datetime | None = None
+    new_start: datetime | None = None
+    other_leg: LegId | None = None
+    to_day: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnOrder:
+    """What keeping the own order means. value None: it cannot be ridden; `breaks` says where."""
+
+    value_minutes: float | None
+    severity: float
+    worst_leg: LegId | None
+    worst: HazardNote | None
+    worst_start: datetime | None = None
+    breaks: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanB:
+    """The best plan that differs in a way that matters."""
+
+    departure: datetime
+    arrival: datetime
+    legs: tuple[PlannedLeg, ...]
+    value_minutes: float
+    better_when: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionPoint:
+    """Where to choose between a leg and its stand-in, and until when."""
+
+    leg: LegId
+    place: PlaceId
+    place_name: str
+    latest: datetime
+    rule: HazardNote | None  # what to look for there
+    instead: LegId
+    instead_name: str
+    arrival_instead: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Odds:
+    """How often, over the members, the plan holds; `estimated` without a real ensemble."""
+
+    members: int
+    plan_holds: float
+    by_leg: Mapping[LegId, float]
+    estimated: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayLight:
+    """Local light of the day at start (morning) and end (evening); None: does not occur."""
+
+    civil_dawn: datetime | None
+    sunrise: datetime | None
+    sunset: datetime | None
+    civil_dusk: datetime | None
+
+
+class Decision(StrEnum):
+    """Line one of the message."""
+
+    AS_PLANNED = "as planned"
+    SWAP = "swap"
+    LEAVE_LATER = "leave later"
+    LEAVE_EARLIER = "leave earlier"
+    STAND_IN = "stand-in"
+    LEAVE_OUT = "leave out"
+    MOVE_DAY = "other day"
+    ADD = "add"
+    REST_DAY = "rest day"
+    NO_WAY = "no way"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Briefing:
+    """One day's plan with all that is said about it."""
+
+    tour: str
+    invented: bool
+    zone: str  # IANA name; every instant is told in it
+    units: UnitSystem
+    language: str
+    date: date
+    made_at: datetime
+    base_from: str
+    base_to: str
+    decision: Decision
+    departure: datetime | None
+    arrival: datetime | None
+    light: DayLight
+    spare_minutes: float | None
+    spare_limit: str
+    value_minutes: float | None
+    proven: bool
+    bound_minutes: float | None
+    legs: tuple[PlannedLeg, ...]
+    left_out: tuple[LeftOut, ...]
+    changes: tuple[Change, ...]
+    own_order: OwnOrder
+    plan_b: PlanB | None
+    decision_points: tuple[DecisionPoint, ...]
+    odds: Odds | None
+    warnings: tuple[str, ...] | None  # None: no warning service was asked
+    cautions: tuple[str, ...]  # keys of `advice.cautions`, the day's own first
+    unknown: tuple[str, ...]  # hazards that could not be judged for want of data
+    origin: Origin
+    plan_stale: bool = False  # the last good plan sent again because no new one could be made
+    stale_cause: str = ""
+    tonight: LegId | None = None  # a short loop better ridden on the arrival evening
+
+
+def briefing_names(briefing: Briefing) -> dict[LegId, str]:
+    """Return the names of all legs a briefing speaks of."""
+    names = {leg.id: leg.name for leg in briefing.legs}
+    names |= {leg.id: leg.name for leg in briefing.left_out}
+    names |= {point.instead: point.instead_name for point in briefing.decision_points}
+    return names

@@ -1,0 +1,1 @@
+"""Ways to talk with a rider."""

@@ -1,0 +1,78 @@
+"""What can happen in a conversation, and what the conversation may ask the shell to do.
+
+`step(state, event) -> (state, effects)` is pure. The shell performs the effects in order; a
+`Replan` is answered by feeding `PlanArrived` (or `PlanFailed`) back in.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from replanner.advice.briefing import Briefing
+from replanner.trip.edits import Demands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EveningCame:
+    """It is time to plan a day."""
+
+    day: date
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiderSaid:
+    """A line of text, with the moment it was sent (not when it arrived)."""
+
+    text: str
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanArrived:
+    """A plan asked for by `Replan` is here."""
+
+    briefing: Briefing
+    request: "Replan"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFailed:
+    """No plan could be made; `message` is the one line for the rider."""
+
+    message: str
+    request: "Replan"
+
+
+Event = EveningCame | RiderSaid | PlanArrived | PlanFailed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Say:
+    """Tell the rider something (may hold several lines)."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replan:
+    """Make a plan of the day under these demands.
+
+    `trial` is a what-if: shown as a difference, stored only when the rider says ok.
+    `why_asked` is the echo of what was understood, told in the first line of the answer.
+    """
+
+    day: date
+    demands: Demands
+    trial: bool = False
+    why_asked: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accept:
+    """The rider accepted the plan shown last: store it."""
+
+    briefing: Briefing
+    demands: Demands
+
+
+Effect = Say | Replan | Accept

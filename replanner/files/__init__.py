@@ -1,0 +1,1 @@
+"""Files at the edge: the tour file, settings, limits, resources shipped with the package."""

@@ -1,0 +1,1 @@
+"""What the weather means here: one module a hazard, and how they add up on a leg."""

@@ -1,0 +1,107 @@
+"""Limits: at which figure a hazard becomes caution, avoid, no-go, with where the figure is from.
+
+A limit is piecewise linear through (clear, 0), (caution, 2), (avoid, 3), (no-go, 4). It may
+rise (`caution < avoid`, e.g. gusts) or fall (e.g. visibility). Where avoid or no-go is not
+given, the level never gets there from this figure alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Thresholds = tuple[float | None, float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """One limit of `config/limits.toml`.
+
+    Parameters
+    ----------
+    name : str
+    unit : str
+    clear : float
+        The figure at which nothing is felt of it: level 0.
+    caution, avoid, no_go : float or None
+        The figures of level 2, 3 and 4; strictly monotone from `clear` on.
+    source : str
+        Published source, "common practice, no source", "from memory" or "assumption".
+    """
+
+    name: str
+    unit: str
+    clear: float
+    caution: float | None
+    avoid: float | None
+    no_go: float | None
+    source: str
+
+    @property
+    def rising(self) -> bool:
+        """True where larger is worse."""
+        known = [x for x in (self.caution, self.avoid, self.no_go) if x is not None]
+        return not known or known[0] > self.clear
+
+    def level(self, value: ArrayLike) -> NDArray[np.float64]:
+        """Return the level 0..4 of each value, same shape; NaN stays NaN (unknown)."""
+        steps = [(self.clear, 0.0)]
+        steps += [
+            (figure, level)
+            for figure, level in ((self.caution, 2.0), (self.avoid, 3.0), (self.no_go, 4.0))
+            if figure is not None
+        ]
+        sign = 1.0 if self.rising else -1.0
+        figures = [sign * figure for figure, _ in steps]
+        array = np.asarray(value, dtype=np.float64)
+        return np.asarray(np.interp(sign * array, figures, [level for _, level in steps]))
+
+    def threshold(self, level: float) -> float | None:
+        """Return the figure of the highest threshold at or below that level; None below 2."""
+        reached: float | None = None
+        for figure, at in ((self.caution, 2.0), (self.avoid, 3.0), (self.no_go, 4.0)):
+            if figure is not None and level >= at:
+                reached = figure
+        return reached
+
+    def tightened(self, own: Thresholds) -> "Limit":
+        """Return the stricter of this limit and somebody's own thresholds, step by step."""
+        pick = min if self.rising else max
+
+        def stricter(default: float | None, mine: float | None) -> float | None:
+            if default is None or mine is None:
+                return default if mine is None else mine
+            return pick(default, mine)
+
+        pairs = zip((self.caution, self.avoid, self.no_go), own, strict=True)
+        caution, avoid, no_go = (stricter(default, mine) for default, mine in pairs)
+        return replace(self, caution=caution, avoid=avoid, no_go=no_go)
+
+    def shifted(self, by: float) -> "Limit":
+        """Return the limit with every threshold moved by the same figure (clear stays)."""
+
+        def move(figure: float | None) -> float | None:
+            return None if figure is None else figure + by
+
+        return replace(
+            self, caution=move(self.caution), avoid=move(self.avoid), no_go=move(self.no_go)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """All limits, and the plain figures (drying hours, factors, prices) beside them.
+
+    `figures` holds single numbers by dotted name, e.g. ``"wet.lingers_hours"``.
+    """
+
+    limits: Mapping[str, Limit]
+    figures: Mapping[str, float]
+
+    def __getitem__(self, name: str) -> Limit:
+        return self.limits[name]
+
+    def figure(self, name: str) -> float:
+        """Return a plain figure; raises KeyError naming it if `config/limits.toml` lacks it."""
+        return self.figures[name]

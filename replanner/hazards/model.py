@@ -1,0 +1,198 @@
+"""What every hazard module takes and gives.
+
+A hazard looks at one stretch of road (`Stretch`) under a run of conditions (`Conditions`) for
+one party (`Party`) and gives a level from 0 to 4 for each instant: below 2 go, 2 caution,
+3 avoid, 4 no-go. NaN means unknown: the data it needs is missing. Time is always the *last*
+axis; leading axes (ensemble members) pass through untouched, so write hazards elementwise or
+with `axis=-1`.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.hazards.limits import Limit, Limits
+from replanner.trip.model import Exposure, LegKind, Road, SurfaceClass, Way
+
+Floats = NDArray[np.float64]
+Instants = NDArray[np.datetime64]
+
+GO, CAUTION, AVOID, NO_GO = 0.0, 2.0, 3.0, 4.0
+
+
+class Resolution(StrEnum):
+    """On which instants a hazard is worked out."""
+
+    HOUR = "hour"  # once per forecast hour; the worst of the passage hour and its neighbours counts
+    PASSAGE = "passage"  # at the very minute of passage: the sun does not wait for the hour
+
+
+class Kind(StrEnum):
+    """Hazards of one kind are not added up: two winds are one danger, wind and fog are two."""
+
+    WIND = "wind"
+    WET = "wet"
+    SURFACE = "surface"
+    COLD = "cold"
+    HEAT = "heat"
+    SIGHT = "sight"
+    THUNDER = "thunder"
+    LIGHT = "light"
+    ANIMALS = "animals"
+    SEA = "sea"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A section of a leg (or the whole leg) as ridden one way, with all a hazard may ask.
+
+    `headings_deg` are the directions of travel in the way ridden; empty: not known.
+    `duration_minutes` is the riding time on it, `speed_kmh` the plain riding speed.
+    """
+
+    name: str
+    leg_kind: LegKind
+    way: Way
+    road: Road
+    headings_deg: tuple[float, ...]
+    elevation_m: float
+    speed_kmh: float
+    duration_minutes: float
+    animals: bool
+    last_light: str
+    latitude: float
+    longitude: float
+    zone: ZoneInfo
+    ferry_gust_limit: float | None = None
+
+    @property
+    def exposure(self) -> Exposure:
+        """How open it lies."""
+        return self.road.exposure
+
+    @property
+    def surface(self) -> SurfaceClass:
+        """What the wheels feel."""
+        return self.road.surface_class
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """Weather and light along a run of instants at one stretch.
+
+    Parameters
+    ----------
+    time : ndarray of datetime64[s], shape (N,)
+        UTC. Whole hours without gaps for hazards of `Resolution.HOUR`, passage instants for
+        `Resolution.PASSAGE`.
+    columns : mapping of CF name to ndarray, shape (..., N)
+        As in `weather.hourly.COLUMNS`, with `cloud_base_altitude` [m above sea] added.
+    sun_elevation, sun_azimuth : ndarray, shape (N,)
+        Apparent elevation and azimuth. [deg]
+    minutes_to_dusk : ndarray, shape (N,)
+        From each instant to civil dusk of that evening, negative after it; from civil dawn
+        the other way round it never matters: before dawn it is negative too. [min]
+    minutes_to_sunset : ndarray, shape (N,)
+        To sunset, negative after. [min]
+    """
+
+    time: Instants
+    columns: Mapping[str, Floats]
+    sun_elevation: Floats
+    sun_azimuth: Floats
+    minutes_to_dusk: Floats
+    minutes_to_sunset: Floats
+
+    def column(self, name: str) -> Floats:
+        """Return a column, all NaN where the service does not give it."""
+        found = self.columns.get(name)
+        return np.full(self.time.shape, np.nan) if found is None else found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Party:
+    """The riders taken together: the strictest of them sets each shift, which never loosens.
+
+    Parameters
+    ----------
+    wind_shift : float
+        Added to wind thresholds, at most 0, capped at -6. [m/s]
+    added_levels : mapping of Kind or limit name to float
+        Levels added where that hazard is at all present.
+    own_limits : mapping of limit name to (caution, avoid, no-go)
+        Strictest of all riders.
+    """
+
+    wind_shift: float = 0.0
+    added_levels: Mapping[str, float] | None = None
+    own_limits: Mapping[str, tuple[float | None, float | None, float | None]] | None = None
+    pillion: bool = False
+    newer_rider: bool = False
+    alone: bool = False
+
+    def limit(self, limits: Limits, name: str) -> Limit:
+        """Return a limit as it holds for this party: the stricter of default and own."""
+        limit = limits[name]
+        own = (self.own_limits or {}).get(name)
+        return limit if own is None else limit.tightened(own)
+
+
+class Reading(NamedTuple):
+    """What a hazard says of a stretch along the instants.
+
+    `level` is NaN where unknown. `value` is the figure the rider is told, in `limit.unit`.
+    `limit` holds the thresholds as applied (after the party's shifts).
+    """
+
+    level: Floats
+    value: Floats
+    limit: Limit
+
+
+HazardFunction = Callable[[Stretch, Conditions, Party, Limits], Reading | None]
+
+
+class Hazard(NamedTuple):
+    """One hazard in the register.
+
+    Parameters
+    ----------
+    name : str
+        Stable name, the one in JSON and in `config/limits.toml`, e.g. "gust".
+    kind : Kind
+    resolution : Resolution
+    shelter_helps : bool
+        True: the elementary table of level and exposure may lower the response on sheltered
+        stretches. False: the level stands wherever it is met (ice, fog, wet track).
+    assess : callable
+        Returns None where the hazard cannot touch the stretch (gravel on a sealed road).
+    """
+
+    name: str
+    kind: Kind
+    resolution: Resolution
+    shelter_helps: bool
+    assess: HazardFunction
+
+
+class Finding(NamedTuple):
+    """The worst hazard of a leg at one start: the record every reason is told from.
+
+    `hour` is the valid hour (UTC) of the figure; `passage` the instant the section is reached.
+    `unknown` means the data is missing. `value` and `limit` may be None then.
+    """
+
+    hazard: str
+    section: str
+    severity: float
+    value: float | None
+    limit: float | None
+    unit: str
+    hour: np.datetime64
+    passage: np.datetime64
+    unknown: bool

@@ -1,0 +1,52 @@
+"""The prices and margins of a day: `[planning]` in `config/settings.toml`, all assumptions.
+
+Everything is told in minutes of plain riding, so that a rider can say "too dear" of any of it.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """How a day is priced and what it must keep.
+
+    Parameters
+    ----------
+    slot_minutes : int
+    connector_cost : float
+        Price of a minute of connector. [min/min]
+    riding_cost : float
+        Price of a minute on a leg: 0, since a leg's worth is told net of riding it. [min/min]
+    waiting_cost : float
+        Price of a minute of waiting on the road. [min/min]
+    level_prices : tuple of float
+        Price of a minute ridden at level 1, 2, 3 and just under 4, linear between. [min/min]
+    wished_before_dusk_minutes : float
+        Wished arrival: civil dusk less this. [min]
+    late_cost : float
+        Price of a minute after the wished arrival. [min/min]
+    dark_cost : float
+        Price of a minute after civil dusk, on top. [min/min]
+    latest_after_dusk_minutes : float
+        The hard limit of arrival where the day sets none. [min]
+    order_cost : float
+        Price of each pair of legs the other way round than the rider's own order: a change must
+        be worth more than this. [min]
+    new_leg_bonus : float
+        Added to the worth of a leg the catalogue has as never ridden or missed. [min]
+    no_go_share : float
+        Share of members in which a start may be no-go and still be used. [1]
+    """
+
+    slot_minutes: int = 5
+    connector_cost: float = 1.0
+    riding_cost: float = 0.0
+    waiting_cost: float = 0.1
+    level_prices: tuple[float, float, float, float] = (0.0, 0.5, 3.0, 8.0)
+    wished_before_dusk_minutes: float = 60.0
+    late_cost: float = 3.0
+    dark_cost: float = 5.0
+    latest_after_dusk_minutes: float = 120.0
+    order_cost: float = 4.0
+    new_leg_bonus: float = 15.0
+    no_go_share: float = 0.1

@@ -1,0 +1,1 @@
+"""The corridor: an evening from tour to message, one call a step."""

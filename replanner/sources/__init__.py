@@ -1,0 +1,1 @@
+"""Forecast services: each reader turns its answers into the one hourly table."""

@@ -1,0 +1,1 @@
+"""What the sky does: the hourly table, daylight and the sun."""

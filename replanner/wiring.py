@@ -1,0 +1,1 @@
+"""The only file that knows every adapter by name."""
