@@ -12,7 +12,9 @@ from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple, Protocol
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from replanner.geodesy import Point
 
@@ -114,3 +116,21 @@ def empty_table(hours: Sequence[datetime]) -> pd.DataFrame:
     """Return a table of those hours in which everything is missing."""
     index = pd.DatetimeIndex(pd.to_datetime(list(hours), utc=True), name="valid_time")
     return pd.DataFrame(float("nan"), index=index, columns=list(COLUMNS))
+
+
+class PointHours(NamedTuple):
+    """One point's table as arrays, for the hazards.
+
+    `time` has shape (N,), datetime64[s] UTC, whole hours without gaps; each column has shape
+    (..., N): time is always the last axis, leading axes are ensemble members.
+    """
+
+    time: NDArray[np.datetime64]
+    columns: Mapping[str, NDArray[np.float64]]
+
+
+def hours_of(table: pd.DataFrame) -> PointHours:
+    """Turn one point's table into arrays of shape (N,)."""
+    index = pd.DatetimeIndex(table.index).tz_convert("UTC").tz_localize(None)
+    time = index.to_numpy().astype("datetime64[s]")
+    return PointHours(time, {str(name): table[name].to_numpy(np.float64) for name in table})
