@@ -362,6 +362,9 @@ class Day:
         The rider's own plan for the day, in order: the baseline every change is measured by.
     optional : tuple of LegId
         Further legs that may be ridden on this day.
+    own_departure : datetime.time or None
+        When the rider would leave anyway, local: the baseline for "leave later"; None: the
+        earliest departure, or civil dawn.
     earliest_departure, latest_departure, latest_arrival : datetime.time or None
         Local; None: from civil dawn, any time, by the hard limit of the settings after dusk.
     """
@@ -371,6 +374,7 @@ class Day:
     end: PlaceId
     own_order: tuple[LegId, ...]
     optional: tuple[LegId, ...] = ()
+    own_departure: time | None = None
     earliest_departure: time | None = None
     latest_departure: time | None = None
     latest_arrival: time | None = None
