@@ -1,0 +1,136 @@
+"""Where the sun stands: elevation and azimuth at many instants at once.
+
+Declination and equation of time come from astral and depend on time alone; the rest is
+trigonometry on whole arrays. Azimuth is degrees clockwise from true north.
+"""
+
+from datetime import UTC, datetime
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from astral.julian import julianday, julianday_to_juliancentury
+from astral.sun import eq_of_time, sun_declination
+from numpy.typing import NDArray
+
+from replanner.geodesy import Point
+
+Floats = NDArray[np.float64]
+Instants = NDArray[np.datetime64]
+
+# Declination bends by at most 0.007 degrees a day per day: between 6-hourly nodes a straight
+# line errs by less than 0.0001 degrees.
+_NODE_SECONDS = 6 * 3600
+
+# Where refraction still lifts the sun's upper limb above the horizon (34' + 16' below it).
+_REFRACTION_BELOW = -0.8333
+
+
+_POLE, _DATE_LINE = 90.0, 180.0  # degrees
+
+
+class SunPosition(NamedTuple):
+    """Apparent elevation and azimuth of the sun's centre in degrees, one shape."""
+
+    elevation: Floats
+    azimuth: Floats
+
+
+def require_on_earth(point: Point) -> Point:
+    """Return the point; raise ValueError if its latitude or longitude cannot be (astral would not).
+
+    Examples
+    --------
+    >>> require_on_earth(Point(91.0, 0.0, 0.0))
+    Traceback (most recent call last):
+    ValueError: latitude must lie within -90..90 degrees, got 91.0
+    """
+    if not abs(point.latitude) <= _POLE:
+        raise ValueError(f"latitude must lie within -90..90 degrees, got {point.latitude}")
+    if not abs(point.longitude) <= _DATE_LINE:
+        raise ValueError(f"longitude must lie within -180..180 degrees, got {point.longitude}")
+    return point
+
+
+def sun_position(point: Point, times: Instants) -> SunPosition:
+    """Return where the sun stands, lifted by refraction at sea level pressure and 10 degC.
+
+    Parameters
+    ----------
+    point : Point
+    times : ndarray of datetime64, any shape
+        UTC.
+
+    Returns
+    -------
+    SunPosition
+        Same shape.
+
+    Raises
+    ------
+    ValueError
+        If the latitude or longitude lies outside the earth.
+
+    References
+    ----------
+    Refraction: Saemundsson, Sky and Telescope 72 (1986), 70, as quoted in Meeus, Astronomical
+    Algorithms, chapter 16 (formula from memory; checked against pvlib in the tests).
+    """
+    geometric, azimuth = geometric_position(point, times)
+    return SunPosition(geometric + _refraction(geometric), azimuth)
+
+
+def geometric_position(point: Point, times: Instants) -> SunPosition:
+    """Return where the sun stands without the air: what rise, set and twilight are defined by."""
+    require_on_earth(point)
+    declination, _ = _declination_and_equation(times)
+    hour_angle = np.radians(hour_angle_of(point, times))
+    latitude, dec = np.radians(point.latitude), np.radians(declination)
+    up = np.sin(latitude) * np.sin(dec) + np.cos(latitude) * np.cos(dec) * np.cos(hour_angle)
+    north = np.cos(latitude) * np.sin(dec) - np.sin(latitude) * np.cos(dec) * np.cos(hour_angle)
+    east = -np.cos(dec) * np.sin(hour_angle)
+    elevation = np.degrees(np.arctan2(up, np.hypot(north, east)))
+    return SunPosition(elevation, np.degrees(np.arctan2(east, north)) % 360.0)
+
+
+def hour_angle_of(point: Point, times: Instants) -> Floats:
+    """Return the sun's hour angle in -180..180 degrees: 0 at solar noon, positive after it."""
+    _, equation_minutes = _declination_and_equation(times)
+    minutes_utc = seconds_of(times) % 86400 / 60.0
+    solar_minutes = minutes_utc + equation_minutes + 4.0 * point.longitude
+    return np.asarray((solar_minutes / 4.0) % 360.0 - 180.0)
+
+
+def _refraction(elevation: Floats) -> Floats:
+    """Return the lift by refraction; none once the sun is below the horizon."""
+    seen = np.maximum(elevation, _REFRACTION_BELOW)
+    lift = 1.02 / 60.0 / np.tan(np.radians(seen + 10.3 / (seen + 5.11)))
+    return np.where(elevation >= _REFRACTION_BELOW, np.maximum(lift, 0.0), 0.0)
+
+
+def _declination_and_equation(times: Instants) -> tuple[Floats, Floats]:
+    """Return declination [deg] and equation of time [min], both of the shape of times."""
+    seconds = seconds_of(times)
+    if seconds.size == 0:
+        return np.zeros(seconds.shape), np.zeros(seconds.shape)
+    first = int(seconds.min() // _NODE_SECONDS)
+    last = int(seconds.max() // _NODE_SECONDS) + 1
+    nodes = np.arange(first, last + 1)
+    values = np.array([_at_node(int(node)) for node in nodes])
+    at = seconds / _NODE_SECONDS
+    return (
+        np.asarray(np.interp(at, nodes, values[:, 0])),
+        np.asarray(np.interp(at, nodes, values[:, 1])),
+    )
+
+
+@lru_cache(maxsize=4096)
+def _at_node(node: int) -> tuple[float, float]:
+    moment = datetime.fromtimestamp(node * _NODE_SECONDS, tz=UTC)
+    century = julianday_to_juliancentury(julianday(moment))
+    return float(sun_declination(century)), float(eq_of_time(century))
+
+
+def seconds_of(times: Instants) -> Floats:
+    """Return seconds since 1970 UTC, same shape."""
+    return np.asarray(times, dtype="datetime64[s]").astype(np.int64).astype(np.float64)
