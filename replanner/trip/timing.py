@@ -20,7 +20,7 @@ class Speeds:
 
     Parameters
     ----------
-    transit, pass_, loop, coast_lane, spur, connector : float
+    transit, pass_road, loop, coast_lane, spur, connector : float
         On a sealed road. Common practice, no source.
     gravel_at_most : float
         40 to 50 km/h on unsealed roads: New Zealand Department of Conservation.
@@ -31,7 +31,7 @@ class Speeds:
     """
 
     transit: float = 68.0
-    pass_: float = 55.0
+    pass_road: float = 55.0
     loop: float = 46.0
     coast_lane: float = 46.0
     spur: float = 44.0
@@ -51,7 +51,7 @@ class Speeds:
         """
         speeds = {
             LegKind.TRANSIT: self.transit,
-            LegKind.PASS: self.pass_,
+            LegKind.PASS: self.pass_road,
             LegKind.LOOP: self.loop,
             LegKind.COAST_LANE: self.coast_lane,
             LegKind.SPUR: self.spur,
