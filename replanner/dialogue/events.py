@@ -4,7 +4,7 @@
 `Replan` is answered by feeding `PlanArrived` (or `PlanFailed`) back in.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from replanner.advice.briefing import Briefing
@@ -43,6 +43,15 @@ class PlanFailed:
     request: "Replan"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Memory:
+    """What a conversation about one day must not forget between two runs."""
+
+    demands: Demands = field(default_factory=Demands)
+    own_caution_shown: bool = False  # the one caution of the own order is shown once
+    cautions_shown: bool = False  # the standing cautions are shown whole on the first plan
+
+
 Event = EveningCame | RiderSaid | PlanArrived | PlanFailed
 
 
@@ -75,4 +84,19 @@ class Accept:
     demands: Demands
 
 
-Effect = Say | Replan | Accept
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdraw:
+    """The rider took an ok back: no plan of that day is accepted any more."""
+
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remember:
+    """What is in force between runs has changed: store it, also without an ok."""
+
+    day: date
+    memory: Memory
+
+
+Effect = Say | Replan | Accept | Withdraw | Remember

@@ -24,6 +24,8 @@ class Demands:
         Ride the rider's own order, whatever the search says.
     moved : frozenset of (LegId, date)
         Legs to be ridden on that day and on no other.
+    before : frozenset of (LegId, LegId)
+        Where both are ridden on this day, the first comes before the second.
     """
 
     left_out: frozenset[LegId] = frozenset()
@@ -32,3 +34,4 @@ class Demands:
     departure: datetime | None = None
     own_order: bool = False
     moved: frozenset[tuple[LegId, date]] = field(default_factory=frozenset)
+    before: frozenset[tuple[LegId, LegId]] = field(default_factory=frozenset)
