@@ -4,7 +4,11 @@ Each error is one line when printed. `where` names the file, line, key path or l
 what to do about it. Programming mistakes raise `ValueError` or `TypeError`, never one of these.
 """
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+MOST_NAMES_TOLD = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,3 +77,15 @@ class StoreError(ReplannerError):
 
 class NoPlanError(ReplannerError):
     """No plan keeps every demand; says which demands cannot hold together."""
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Say how to mend an unknown name: the nearest known one, else the known ones."""
+    names = sorted(known)
+    near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]!r}?"
+    if not names:
+        return "none is known"
+    more = ", ..." if len(names) > MOST_NAMES_TOLD else ""
+    return f"known are {', '.join(names[:MOST_NAMES_TOLD])}{more}"
