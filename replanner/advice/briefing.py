@@ -191,6 +191,7 @@ class Briefing:
     origin: Origin
     plan_stale: bool = False  # the last good plan sent again because no new one could be made
     stale_cause: str = ""
+    next_check: datetime | None = None  # None: nobody looks again unless asked
     tonight: LegId | None = None  # a short loop better ridden on the arrival evening
 
 
