@@ -7,10 +7,10 @@ from pathlib import Path
 
 from pydantic import Field, ValidationError
 
-from replanner.errors import Fault, InputError
+from replanner.errors import Fault, InputError, nearest
 from replanner.files.resources import config_file
 from replanner.files.settings import own_file
-from replanner.files.shape import Table, faults_of, nearest
+from replanner.files.shape import Table, faults_of
 from replanner.files.toml_text import TomlText, read_toml
 from replanner.hazards.limits import Limit, Limits
 

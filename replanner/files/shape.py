@@ -1,16 +1,13 @@
 """Shapes of the files a rider writes: strict pydantic tables, their mistakes in plain words."""
 
-import difflib
-from collections.abc import Iterable
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from replanner.errors import Fault
+from replanner.errors import Fault, nearest
 from replanner.files.toml_text import KeyPath, TomlText
 
-MOST_NAMES_TOLD = 12
 LONGEST_VALUE_TOLD = 40
 
 
@@ -23,18 +20,6 @@ class Table(BaseModel):
 def plain_error(what: str, mend: str) -> PydanticCustomError:
     """Return an error for a validator to raise: what is wrong and how to mend it."""
     return PydanticCustomError("plain", "{what}", {"what": what, "mend": mend})
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Say how to mend an unknown name: the nearest known one, else the known ones."""
-    names = sorted(known)
-    near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean {near[0]!r}?"
-    if not names:
-        return "none is known"
-    more = ", ..." if len(names) > MOST_NAMES_TOLD else ""
-    return f"known are {', '.join(names[:MOST_NAMES_TOLD])}{more}"
 
 
 def key_path(error: ErrorDetails) -> KeyPath:
