@@ -102,11 +102,11 @@ def read_answer(
         point_id: _table(place, point, index, counts, service)
         for place, (point_id, point) in zip(places, points.items(), strict=True)
     }
-    if counts[_UNCOVERED] == len(points):
+    if not any(table.notna().to_numpy().any() for table in tables.values()):
         raise ForecastError(
-            "it does not cover these places, or gave no hourly values",
+            "it has no hourly values for these places and hours",
             where=service,
-            mend="check the coordinates, or choose another service",
+            mend="check coordinates and dates, or choose another service",
         )
     return ReadAnswer(
         tables, tuple(f"{service}: {remark}" for remark in _told(counts, len(points)))
