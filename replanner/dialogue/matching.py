@@ -1,0 +1,179 @@
+"""Whether a line is one of the phrases, forgiving slips of the finger but not of meaning.
+
+A phrase fits only if it accounts for every word of the line. A word that means something by
+itself, in a phrase or in a name of the tour, is never taken for a mistyped other word.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from replanner.dialogue.names import one_slip, words_of
+from replanner.dialogue.phrases import CHANGING, NOISE, PHRASES, TRIAL_OPENERS, Topic
+
+_MOST_WORDS_IN_A_SLOT = 10
+# A plan is changed only by words typed more surely than a question needs to be.
+_SHORTEST_MISTYPED = {False: 3, True: 4}
+_SHORTEST_MISTYPED_AGREEMENT = 5
+_SHORTEST_ANCHOR = 4
+_AGREEMENTS = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO})
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One word of a phrase: what it may be, or the slot it stands for."""
+
+    choices: frozenset[str]
+    optional: bool = False
+    slot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A phrase of the table, ready to be tried."""
+
+    topic: Topic
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A phrase that fits: the words of its slots, and how surely its own words were typed."""
+
+    topic: Topic
+    slots: Mapping[str, tuple[str, ...]]
+    slips: int
+    literals: int
+
+
+def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
+    """Return every phrase that fits the whole line, the surest first.
+
+    Parameters
+    ----------
+    words : sequence of str
+        The line, without noise.
+    names : frozenset of str
+        Words that names of the tour are made of.
+    """
+    known = vocabulary() | names
+    found = [
+        Match(phrase.topic, slots, len(slips), literals)
+        for phrase in phrases()
+        for slots, slips, literals, anchored in _fits(phrase.parts, tuple(words), known)
+        if _forgivable(phrase.topic, slips, literals, anchored=anchored)
+    ]
+    return tuple(sorted(found, key=lambda match: (match.slips, -match.literals)))
+
+
+def without_opener(words: Sequence[str]) -> tuple[str, ...] | None:
+    """Return what follows the "what if" of a line; None if it does not begin with one."""
+    for opener in _openers():
+        head = tuple(words[: len(opener)])
+        if len(words) <= len(opener) or len(head) < len(opener):
+            continue
+        if all(_alike(said, meant) for said, meant in zip(head, opener, strict=True)):
+            return tuple(words[len(opener) :])
+    return None
+
+
+def _alike(said: str, meant: str) -> bool:
+    return said == meant or (
+        len(meant) >= _SHORTEST_MISTYPED[False]
+        and said not in vocabulary()
+        and one_slip(said, meant)
+    )
+
+
+def without_noise(words: Sequence[str]) -> tuple[str, ...]:
+    """Return the words that carry meaning."""
+    return tuple(word for word in words if word not in NOISE)
+
+
+@cache
+def phrases() -> tuple[Phrase, ...]:
+    """Return the table, compiled once."""
+    return tuple(
+        Phrase(topic, _compiled(text)) for topic, texts in PHRASES.items() for text in texts
+    )
+
+
+@cache
+def vocabulary() -> frozenset[str]:
+    """Return every word that means something by itself."""
+    said = {word for phrase in phrases() for part in phrase.parts for word in part.choices}
+    return frozenset(said) | NOISE | {word for opener in TRIAL_OPENERS for word in opener.split()}
+
+
+@cache
+def _openers() -> tuple[tuple[str, ...], ...]:
+    return tuple(
+        sorted((without_noise(opener.split()) for opener in TRIAL_OPENERS), key=len, reverse=True)
+    )
+
+
+def _compiled(text: str) -> tuple[Part, ...]:
+    parts = []
+    for piece in text.split():
+        if piece.startswith("<"):
+            parts.append(Part(frozenset(), slot=piece.strip("<>")))
+            continue
+        choices = frozenset(piece.strip("[]").split("|"))
+        if telling := choices - NOISE:
+            parts.append(Part(telling, optional=piece.startswith("[")))
+    return tuple(parts)
+
+
+_Fit = tuple[dict[str, tuple[str, ...]], tuple[str, ...], int, bool]
+
+
+def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]) -> Iterator[_Fit]:
+    """Yield slots, mistyped words, number of literal words and whether one of them is sure."""
+    if not parts:
+        if not words:
+            yield {}, (), 0, False
+        return
+    part, rest = parts[0], parts[1:]
+    if part.slot:
+        needed = sum(1 for other in rest if not other.optional)
+        for taken in range(1, min(len(words) - needed, _MOST_WORDS_IN_A_SLOT) + 1):
+            for slots, slips, literals, anchored in _fits(rest, words[taken:], known):
+                yield {part.slot: words[:taken]} | slots, slips, literals, anchored
+        return
+    if part.optional:
+        yield from _fits(rest, words, known)
+    if not words:
+        return
+    exact = words[0] in part.choices
+    if exact or (
+        words[0] not in known and any(one_slip(words[0], meant) for meant in part.choices)
+    ):
+        meant = (
+            words[0]
+            if exact
+            else max(part.choices, key=lambda word: (one_slip(words[0], word), word))
+        )
+        for slots, slips, literals, anchored in _fits(rest, words[1:], known):
+            yield (
+                slots,
+                slips if exact else (meant, *slips),
+                literals + 1,
+                anchored or (exact and len(meant) >= _SHORTEST_ANCHOR),
+            )
+
+
+def _forgivable(topic: Topic, slips: tuple[str, ...], literals: int, *, anchored: bool) -> bool:
+    if not slips:
+        return True
+    changing = topic in CHANGING
+    shortest = (
+        _SHORTEST_MISTYPED_AGREEMENT if topic in _AGREEMENTS else _SHORTEST_MISTYPED[changing]
+    )
+    if any(len(word) < shortest for word in slips) and not anchored:
+        return False
+    return len(slips) == 1 or (len(slips) == 2 and literals >= 3)  # noqa: PLR2004 - two in three
+
+
+def words_in(names: Sequence[str]) -> frozenset[str]:
+    """Return the words that names are made of."""
+    return frozenset(word for name in names for word in words_of(name))

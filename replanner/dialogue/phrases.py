@@ -1,0 +1,753 @@
+"""The phrases that are understood, as data: add a line here and a case in the tests.
+
+How to write one: plain lower-case words without apostrophes; ``a|b`` is either word, ``[word]``
+may be missing. ``<leg>`` and ``<other>`` stand for a leg's name, ``<legs>`` for one or several,
+``<time>`` for a time of day, ``<day>`` for a day, ``<minutes>`` for a stretch of time,
+``<remark>`` for anything. Words of `NOISE` are dropped from phrase and line alike, so never build a phrase on them alone.
+"""
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+
+class Topic(StrEnum):
+    """What a line can be about."""
+
+    EMERGENCY = "emergency"
+    HELP = "help"
+    COMMANDS = "commands"
+    YES = "yes"
+    OK = "ok"
+    ACCEPT = "accept"
+    NO = "no"
+    KEEP = "keep my order"
+    START_OVER = "start over"
+    UNDO = "undo"
+    PLAN_B = "plan b"
+    SKIP = "skip"
+    RIDE = "ride"
+    CLOSED = "closed"
+    OPENED = "open"
+    IS_OPEN = "is it open"
+    SWAP_DAY = "swap with a day"
+    SWAP_LEGS = "swap two legs"
+    SWAP_WHOLE_DAY = "swap the whole day"
+    IN_ORDER = "one before the other"
+    LEAVE_AT = "leave at"
+    WHY = "why"
+    WHY_LEG = "why a leg"
+    WEATHER_LEG = "weather on a leg"
+    READ = "read it again"
+    SPEAK = "say it"
+    CAUTIONS = "cautions"
+    FORECAST = "forecast"
+    HOW_SURE = "how sure"
+    SPARE = "spare"
+    TURN_BACK = "turn back"
+    TONIGHT = "tonight"
+    LATE = "late"
+    OWN_ORDER = "own order"
+    FAREWELL = "farewell"
+    NEVER_MIND = "never mind"
+    # understood, but a matter of the road, which is not spoken about yet
+    THUNDER = "thunder"
+    TIRED = "tired"
+    WIND_SEEN = "wind seen"
+    BOAT = "boat"
+    TIDE_BOARD = "tide board"
+    BREAKDOWN = "breakdown"
+    FUEL = "fuel"
+    SURFACE_REPORT = "surface report"
+    DRONE = "drone"
+    LIMIT = "limit"
+    LOG = "log"
+    QUIET = "quiet"
+    STAY = "stay"
+    REVERSE = "reverse"
+    GROUP = "group"
+    PICTURE = "picture"
+    ERASE = "erase"
+
+
+_NOISE = """
+the a an please pls plz just then now well so hey hi hello thanks thank you cheers mate i im ill
+we were us our my let lets id really maybe kindly
+"""
+NOISE = frozenset(_NOISE.split())
+
+# Words that open a wish as a question: it is shown as a trial first.
+ASKING = frozenset({"should", "shall", "could", "can", "may", "might"})
+
+# A wish after one of these is a what-if. The longest that fits is taken.
+TRIAL_OPENERS: tuple[str, ...] = (
+    "what would happen if",
+    "what happens if",
+    "what about if",
+    "and if",
+    "what if",
+    "how about",
+    "what about",
+    "suppose",
+    "supposing",
+    "imagine",
+    "try",
+    "if",
+)
+
+# Any of these words anywhere, unless a name of the tour holds it, is a call for help.
+_EMERGENCY = """
+sos mayday crash crashed accident ambulance emergency injured injury bleeding unconscious
+collision helpme
+"""
+EMERGENCY_WORDS = frozenset(_EMERGENCY.split())
+
+PHRASES: Mapping[Topic, tuple[str, ...]] = {
+    Topic.EMERGENCY: (
+        "help me|us|him|her",
+        "need|send|get|call [for] help",
+        "had|hes|shes had [an] crash|accident|spill",
+        "he|she|somebody|someone|rider is|has [come] hurt|down|off|injured",
+        "somebody|someone is|got hurt",
+        "am|im hurt",
+        "hurt|fallen|injured",
+        "man|rider|bike down",
+        "broken leg|arm|wrist|bone",
+        "call 112|911|999",
+        "112|911|999",
+    ),
+    Topic.HELP: ("help", "h"),
+    Topic.COMMANDS: (
+        "commands",
+        "what can say|type|do|ask",
+        "what do say|type",
+        "how does this|it work",
+        "options",
+        "menu",
+    ),
+    Topic.YES: (
+        "yes",
+        "y",
+        "yep|yeah|yup|yess|aye",
+        "sure",
+        "yes do it",
+        "do it",
+        "yes ride it",
+        "yes sure|really|certain",
+        "am sure|certain",
+    ),
+    Topic.OK: (
+        "ok|okay|okey|oky|okk|okey|kk|k",
+        "ok ok|good|fine|great|go|do it",
+        "go",
+        "go ahead|go|for it",
+        "fine|agreed|deal|great|perfect|good|alright",
+        "all right",
+        "sounds|looks good|fine|great|ok",
+        "thats|its|thatll ok|fine|good|do|great",
+        "good plan|idea",
+        "like it",
+        "ok with me",
+        "works for me",
+        "thumbs up",
+    ),
+    Topic.ACCEPT: (
+        "accept|accepted",
+        "accept [this|that|it|plan]",
+        "accept this|that|it|new plan",
+        "accept plan b",
+        "take it|this|that|plan",
+        "take this|that plan",
+        "take plan b",
+        "ok accept",
+        "ok take it",
+        "go with it|this|that|plan",
+        "go with this|that plan",
+        "go with plan b",
+        "ok plan b",
+        "yes accept",
+        "do this|that plan",
+    ),
+    Topic.NO: (
+        "no",
+        "nope|nah|n",
+        "no no|way",
+        "not that|this|it",
+        "dont",
+        "no dont",
+        "dont do it|that",
+        "rather not",
+        "forget it|that",
+        "drop it|that",
+        "cancel [it|that]",
+    ),
+    Topic.KEEP: (
+        "keep",
+        "keep order|own|plan|it|mine",
+        "keep own order|plan",
+        "keep old|original|planned|fixed order|plan",
+        "keep it as [it] is|was|planned",
+        "keep original",
+        "leave it",
+        "leave it as [it] is|was|planned",
+        "leave as [it] is|was|planned",
+        "stick to|with order|own|plan|mine",
+        "stick to|with own|old|original order|plan",
+        "own order",
+        "ride own order",
+        "order stays",
+        "no changes",
+        "no change",
+        "as planned",
+        "no keep [it|order]",
+        "no keep own order",
+        "no leave it",
+    ),
+    Topic.OWN_ORDER: (
+        "what about own|old|original order|plan",
+        "what if keep order|it",
+        "what if keep own|old|original order|plan",
+        "what if leave it as [it] is|was",
+        "what does own|old order mean|cost",
+        "what would own|old order mean|cost",
+        "whats wrong with order|plan|it|mine",
+        "whats wrong with own|old order|plan",
+    ),
+    Topic.START_OVER: (
+        "start over|again|afresh",
+        "reset",
+        "suggestion",
+        "back to suggestion|best plan",
+        "back to best|suggested plan",
+        "show suggestion",
+        "suggest again",
+        "best plan",
+        "your order|plan|suggestion",
+        "take suggestion",
+        "forget all that",
+        "drop everything asked",
+        "clear",
+    ),
+    Topic.UNDO: (
+        "undo",
+        "undo it|that|this|last",
+        "undo last one|thing|change",
+        "take it|that back",
+        "previous plan",
+        "put it back",
+        "revert",
+        "oops",
+        "scrap that",
+        "scratch that",
+    ),
+    Topic.PLAN_B: (
+        "plan b",
+        "planb",
+        "b",
+        "wheres|whats|show plan b",
+        "show me plan b",
+        "what is plan b",
+        "what|tell about plan b",
+        "tell me plan b",
+        "tell me about plan b",
+        "any other plan|way|ideas",
+        "other plan|option",
+        "backup [plan]",
+        "alternative|alternatives",
+        "another plan|option",
+        "second best",
+        "what else",
+    ),
+    Topic.SKIP: (
+        "skip|skipping|drop|dropping|miss|missing|omit|avoid <legs>",
+        "cut|leave|leaving|miss|take <legs> out",
+        "cut|leave|leaving|miss out <legs>",
+        "give <legs> a miss",
+        "give <legs> up",
+        "give up <legs>",
+        "not <legs>",
+        "no <legs>",
+        "without <legs>",
+        "dont ride|do <legs>",
+        "dont want [to] ride|do <legs>",
+        "dont want <legs>",
+        "want to skip|drop|miss <legs>",
+        "id rather skip <legs>",
+        "skip <legs> today|tomorrow",
+        "not doing|riding <legs>",
+        "forget <legs>",
+        "rather skip <legs>",
+    ),
+    Topic.RIDE: (
+        "ride|do <legs> anyway|regardless",
+        "ride|do <legs> all same",
+        "ride|do <legs> after all",
+        "ride|riding|do|doing|include|add|force <legs>",
+        "ride <legs> too|also|tomorrow",
+        "add <legs> again|back",
+        "put <legs> back|in",
+        "put <legs> back in",
+        "put back <legs>",
+        "keep <legs>",
+        "keep <legs> in",
+        "want <legs>",
+        "want to ride|do <legs>",
+        "want to ride|do <legs> anyway",
+        "still want <legs>",
+        "still want to ride|do <legs>",
+        "dont skip|drop|miss <legs>",
+        "dont leave out <legs>",
+        "dont leave <legs> out",
+        "take <legs> anyway",
+        "must ride|do <legs>",
+        "with <legs>",
+    ),
+    Topic.CLOSED: (
+        "closed <legs>",
+        "close <legs>",
+        "<legs> [is|are] closed|shut|blocked",
+        "<legs> road|pass is closed|shut|blocked",
+        "road|pass|track|bridge [is] closed|shut|blocked at|on|over <legs>",
+        "road closed <legs>",
+        "closure at|on <legs>",
+        "blocked <legs>",
+        "<legs> is not open",
+        "cant get through|over <legs>",
+        "landslide|roadworks|flood|flooding at|on <legs>",
+        "<legs> is flooded",
+    ),
+    Topic.OPENED: (
+        "open <legs>",
+        "<legs> [is|are] open",
+        "<legs> [is|are] open again",
+        "<legs> opened [again]",
+        "reopen|reopened <legs>",
+        "<legs> not closed",
+        "<legs> is not closed",
+        "<legs> isnt closed",
+        "<legs> reopened",
+        "opened <legs>",
+    ),
+    Topic.IS_OPEN: (
+        "is|are <legs> open|closed|shut|passable",
+        "is road|pass open|closed at|on|over <legs>",
+        "is <legs> still open|closed",
+        "do know if <legs> is open|closed",
+        "know if <legs> is open",
+        "any closures",
+        "are there [any] closures",
+        "is anything closed",
+        "are roads open",
+        "is road|pass open|closed",
+        "whats closed",
+    ),
+    Topic.SWAP_DAY: (
+        "swap|swapping|move|moving|shift <leg> to|with|for|on <day>",
+        "swap|move|change <leg> <day>",
+        "ride|do|put <leg> on <day>",
+        "ride|do <leg> <day> instead",
+        "ride|do <leg> on <day> instead",
+        "<leg> on <day>",
+        "postpone <leg> to|until <day>",
+        "put off <leg> to|until <day>",
+        "put <leg> off to|until <day>",
+    ),
+    Topic.SWAP_LEGS: (
+        "swap|switch|exchange <leg> and|with|for <other>",
+        "swap|switch <leg> <other>",
+        "change <leg> and|with <other>",
+    ),
+    Topic.IN_ORDER: (
+        "<leg> before <other>",
+        "<leg> first then|before <other>",
+        "ride|do|put <leg> before <other>",
+        "<other> after <leg>",
+        "ride|do|put <other> after <leg>",
+    ),
+    Topic.SWAP_WHOLE_DAY: (
+        "swap|switch|change with|to|for <day>",
+        "swap|switch|change day|days with|for <day>",
+        "swap|switch|change tomorrow|today with|for|and <day>",
+        "swap it|this|that with|for <day>",
+    ),
+    Topic.LEAVE_AT: (
+        "leave|leaving|start|starting|depart|departing|go|going|off|set at|by|around <time>",
+        "leave|leaving|start|depart <time>",
+        "set off at|by <time>",
+        "set off <time>",
+        "head out at <time>",
+        "departure at|is|by <time>",
+        "departure <time>",
+        "leave not before <time>",
+        "want to leave|start|go at <time>",
+        "want to leave|start <time>",
+        "ride out at <time>",
+    ),
+    Topic.WHY: (
+        "why",
+        "why so|that|this|not",
+        "why is that",
+        "how come",
+        "reason|reasons",
+        "explain [it|that|this]",
+        "what for",
+        "why change",
+        "why change it|that|order",
+        "why not own|order|mine",
+        "why not own order",
+        "whats reason",
+        "tell me why",
+    ),
+    Topic.WHY_LEG: (
+        "why <leg>",
+        "why not <leg>",
+        "why skip|leave|drop|no|is|move <leg>",
+        "why is <leg> out|later|first|last|earlier",
+        "why is <leg> left out",
+        "why leave out <leg>",
+        "whats wrong with <leg>",
+        "explain <leg>",
+        "how come <leg>",
+        "what about <leg>",
+    ),
+    Topic.WEATHER_LEG: (
+        "weather|wind|rain|gust|gusts|fog on|at|in|over|for <leg>",
+        "weather|wind|rain|gust|gusts <leg>",
+        "whats|hows weather|wind|rain on|at|in|over|for <leg>",
+        "whats|hows weather|wind on|at|in|over <leg> at <time>",
+        "what is|about weather|wind on|at|in|over <leg>",
+        "how windy|wet on|at|is <leg>",
+        "how windy|wet is it on|at <leg>",
+        "how is weather on|at <leg>",
+        "will it rain on|at <leg>",
+    ),
+    Topic.READ: (
+        "read",
+        "read it|that|plan",
+        "read it|that|plan again",
+        "again",
+        "repeat [it|that|plan]",
+        "show plan|it",
+        "show me plan",
+        "show it|plan again",
+        "plan",
+        "whats|what plan",
+        "what is plan",
+        "plan again",
+        "pardon",
+        "sorry",
+        "come again",
+        "what was that",
+        "when do leave|start",
+        "what time do leave|start",
+        "what do ride",
+        "where do go|ride",
+        "sunset|sunrise",
+        "when is sunset|sunrise",
+        "message",
+    ),
+    Topic.SPEAK: (
+        "say it|that|plan",
+        "say it|that again",
+        "say it aloud",
+        "say again",
+        "speak",
+        "read it|that|plan aloud|out",
+        "read it|that|plan out loud",
+        "read aloud|out",
+        "aloud",
+        "spoken",
+        "in words",
+        "tell me plan",
+        "tell me [it] again",
+    ),
+    Topic.CAUTIONS: (
+        "caution|cautions",
+        "all|standing|show cautions",
+        "show me cautions",
+        "warnings",
+        "any warnings|cautions",
+        "safety",
+        "risks|dangers",
+        "what are risks|dangers|cautions",
+        "what should watch [out] for",
+        "what to watch for",
+        "disclaimer",
+    ),
+    Topic.FORECAST: (
+        "weather",
+        "forecast",
+        "whats|hows weather|forecast",
+        "what is|about weather|forecast",
+        "how is weather|forecast",
+        "weather tomorrow|today",
+        "whats weather tomorrow|today",
+        "how old is forecast|weather|it|that",
+        "how fresh is forecast|weather|it",
+        "age of forecast",
+        "forecast age",
+        "which|what forecast|model|service",
+        "which forecast is that|this|it",
+        "where is forecast from",
+        "where does forecast come from",
+        "whose forecast",
+        "source",
+        "credit",
+        "is forecast old|fresh|stale",
+        "when was forecast made",
+    ),
+    Topic.HOW_SURE: (
+        "how sure|likely|certain|safe",
+        "how sure are",
+        "how sure are of|about that|it|this",
+        "how sure is it|that|this",
+        "how likely is it|that|this",
+        "are sure",
+        "sure about that|it|this",
+        "odds",
+        "whats|what odds",
+        "what are odds",
+        "chance|chances",
+        "what are chances",
+        "probability",
+        "how good is forecast",
+        "confidence",
+        "how confident are",
+    ),
+    Topic.SPARE: (
+        "spare",
+        "spare time|minutes",
+        "how long have got",
+        "how long do have",
+        "how much time have got",
+        "how much time do have",
+        "how much spare",
+        "how much spare time",
+        "how much slack|margin",
+        "slack",
+        "margin",
+        "how late can be|leave|run",
+        "how late can it be|get",
+        "time left",
+        "minutes left",
+    ),
+    Topic.TURN_BACK: (
+        "turn back|round|around",
+        "turnback",
+        "turn back time|times",
+        "when turn back|round|around",
+        "when do turn back|round|around",
+        "when to turn back|round|around",
+        "when must|should turn back|round|around",
+        "latest turn back",
+        "turning back",
+        "decision points|point",
+        "if then",
+    ),
+    Topic.TONIGHT: (
+        "tonight",
+        "short loop tonight",
+        "do|ride short loop tonight",
+        "do|ride loop tonight",
+        "do|ride <leg> tonight",
+        "<leg> tonight",
+        "loop tonight",
+        "anything tonight",
+        "something tonight",
+        "what about tonight",
+    ),
+    Topic.LATE: (
+        "running|be|being|am <minutes> late",
+        "late <minutes>",
+        "late by <minutes>",
+        "running|am late by|<minutes>",
+        "<minutes> late",
+        "<minutes> behind",
+        "running <minutes> behind",
+        "running late by <minutes>",
+        "delayed [by] <minutes>",
+        "stopping|stop for lunch|coffee|tea|break <minutes>",
+        "stopping|stop for <minutes>",
+        "stopping|stop here <minutes>",
+        "lunch|break <minutes>",
+        "late",
+        "running|am late",
+        "running behind",
+    ),
+    Topic.FAREWELL: (
+        "bye|goodbye|goodnight|night",
+        "good night",
+        "exit|quit|q",
+        "see you",
+        "thats all",
+        "thats it",
+        "done for today|tonight",
+    ),
+    Topic.NEVER_MIND: ("never mind", "nevermind", "nothing", "skip it", "it doesnt matter"),
+    Topic.THUNDER: (
+        "thunder|lightning|thunderstorm|storm",
+        "hear|heard|see thunder|lightning",
+        "there is thunder|lightning",
+        "its thundering",
+    ),
+    Topic.TIRED: (
+        "tired|knackered|exhausted|shattered|sleepy|cold|freezing|soaked",
+        "am|feel|feeling|getting|very|too|so tired|knackered|exhausted|cold|sleepy|soaked",
+        "am very|too|so|feeling tired|cold|exhausted",
+        "pillion is|pillions cold|freezing|tired",
+        "pillions freezing|cold|tired",
+        "pillion cold|freezing|tired",
+        "need [a] break|rest",
+        "not feeling good|well",
+        "feel sick|ill|unwell",
+    ),
+    Topic.WIND_SEEN: (
+        "windy",
+        "windy here",
+        "its|very|too|really windy",
+        "its windy here",
+        "blown all over [road]",
+        "blown about|around",
+        "strong wind|winds|gusts",
+        "raining|wet|fog|foggy|dry|sunny",
+        "raining|wet|fog|foggy|dry|sunny here",
+        "its raining|wet|foggy|dry|sunny",
+        "its raining|wet|foggy|dry|sunny here",
+        "fog here|ahead|bank",
+    ),
+    Topic.BOAT: (
+        "ferrys|ferry|boat|boats off|cancelled|full|late|gone|stopped",
+        "ferry|boat is off|cancelled|full|late|gone|stopped",
+        "missed boat|ferry",
+        "no boat|ferry",
+        "next boat|ferry|sailing",
+        "whens|when next boat|ferry|sailing",
+        "when is next boat|ferry|sailing",
+    ),
+    Topic.TIDE_BOARD: ("tide board says <time>", "tide board <time>", "tide", "when is tide"),
+    Topic.BREAKDOWN: (
+        "puncture",
+        "flat",
+        "flat tyre|tire",
+        "got [a] puncture",
+        "broken down",
+        "breakdown",
+        "bike broke|broken [down]",
+        "wont start",
+    ),
+    Topic.FUEL: (
+        "fuel|petrol|gas",
+        "fuel|petrol|gas <minutes>",
+        "fuel at <minutes> miles|km|k",
+        "fuel <minutes> miles|km|k",
+        "where is|wheres fuel|petrol|gas",
+        "where can get|fill fuel|petrol|gas|up",
+        "need fuel|petrol|gas",
+        "low on fuel|petrol|gas",
+        "next pump|station|fuel",
+    ),
+    Topic.SURFACE_REPORT: (
+        "deep|loose|fresh|new gravel|chippings|mud",
+        "deep|loose|fresh|new gravel|chippings|mud on|at <remark>",
+        "gravel|mud|chippings|ice|oil|diesel on|at <remark>",
+        "gravel|mud|ice|oil|diesel",
+        "gravels|gravel [been|is|has] swept",
+        "gravels been swept",
+        "gravel has been swept",
+    ),
+    Topic.DRONE: (
+        "drone",
+        "fly [here|there|drone]",
+        "fly at <remark>",
+    ),
+    Topic.LIMIT: ("limit is <minutes> mph|kmh|knots|kn", "limit", "change limit|limits"),
+    Topic.LOG: (
+        "done",
+        "done|missed|ridden|finished <remark>",
+        "home",
+        "home safe",
+        "arrived",
+        "arrived safe|safely",
+    ),
+    Topic.QUIET: (
+        "quiet|silence|mute",
+        "be quiet",
+        "shut up",
+        "mute until morning",
+        "no more messages",
+        "stop messages",
+    ),
+    Topic.STAY: (
+        "stay another night",
+        "stay here|put",
+        "stay",
+        "rest day",
+        "day off",
+        "stay home",
+        "one more night",
+    ),
+    Topic.REVERSE: (
+        "reverse it|day|tour|loop",
+        "reverse <remark>",
+        "other way round",
+        "ride <remark> other way round",
+        "backwards",
+    ),
+    Topic.GROUP: (
+        "somebody|someone wants to go home",
+        "somebody|someone is leaving",
+        "one rider leaving|less",
+    ),
+    Topic.PICTURE: (
+        "picture|map|gpx|route|track",
+        "send|show [me] picture|map|gpx|track",
+    ),
+    Topic.ERASE: ("erase|delete data", "erase|delete all data", "erase|delete everything"),
+}
+
+# Topics whose answer changes the plan, or accepts one: they forgive less when mistyped.
+CHANGING = frozenset(
+    {
+        Topic.YES,
+        Topic.OK,
+        Topic.ACCEPT,
+        Topic.NO,
+        Topic.KEEP,
+        Topic.START_OVER,
+        Topic.UNDO,
+        Topic.SKIP,
+        Topic.RIDE,
+        Topic.OPENED,
+        Topic.SWAP_DAY,
+        Topic.SWAP_LEGS,
+        Topic.SWAP_WHOLE_DAY,
+        Topic.IN_ORDER,
+        Topic.LEAVE_AT,
+    }
+)
+
+# Examples told to a rider who was not understood, and the shape each topic is shown in.
+EXAMPLES: Mapping[Topic, str] = {
+    Topic.OK: "ok",
+    Topic.WHY: "why",
+    Topic.KEEP: "keep my order",
+    Topic.PLAN_B: "plan b",
+    Topic.SKIP: "skip ...",
+    Topic.RIDE: "ride ... all the same",
+    Topic.CLOSED: "closed ...",
+    Topic.OPENED: "... is open",
+    Topic.IS_OPEN: "is ... open",
+    Topic.SWAP_DAY: "swap ... with thursday",
+    Topic.SWAP_LEGS: "swap ... and ...",
+    Topic.LEAVE_AT: "leave at 8:30",
+    Topic.LATE: "running 40 late",
+    Topic.SPARE: "how long have I got",
+    Topic.HOW_SURE: "how sure",
+    Topic.FORECAST: "forecast",
+    Topic.CAUTIONS: "cautions",
+    Topic.READ: "read it again",
+    Topic.SPEAK: "say it",
+    Topic.UNDO: "undo",
+    Topic.START_OVER: "start over",
+    Topic.COMMANDS: "commands",
+    Topic.HELP: "help",
+}
