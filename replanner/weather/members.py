@@ -1,0 +1,136 @@
+"""Estimated members: what else the weather could do, made from one forecast.
+
+Neighbourhood method: a forecast is more often wrong about *when* and *how much* than about
+*what*, so its neighbours are the same weather a little earlier, later, weaker, stronger. The
+further ahead, the wider. They are estimates, to be told as such; a real ensemble is better.
+"""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.weather.hourly import PointHours
+
+Floats = NDArray[np.float64]
+
+
+class _Neighbour(NamedTuple):
+    """How far one member lies from the forecast, as parts of the full spread, -1..1."""
+
+    later: float
+    stronger: float
+
+
+# All figures are assumptions, no source. The pairs are spread evenly over "earlier or later" and
+# "weaker or stronger", so that the median member is near the forecast itself.
+_NEIGHBOURS = (
+    _Neighbour(0.0, 0.0),
+    _Neighbour(-1.0, 0.0),
+    _Neighbour(1.0, 0.0),
+    _Neighbour(0.0, -1.0),
+    _Neighbour(0.0, 1.0),
+    _Neighbour(-0.5, 0.5),
+    _Neighbour(0.5, 0.5),
+    _Neighbour(-0.5, -0.5),
+    _Neighbour(0.5, -0.5),
+)
+HOURS_AT_ONCE, HOURS_PER_DAY_AHEAD, MOST_HOURS = 1.0, 1.0, 4.0
+GUST_SHARE_AT_ONCE, GUST_SHARE_PER_DAY_AHEAD, MOST_GUST_SHARE = 0.10, 0.05, 0.35
+RAIN_SHARE_AT_ONCE, RAIN_SHARE_PER_DAY_AHEAD, MOST_RAIN_SHARE = 0.30, 0.15, 0.80
+
+# What moves in time together: a front brings its wind, rain, cloud and fog at one time.
+_SHIFTED = (
+    "wind_speed",
+    "wind_from_direction",
+    "wind_speed_of_gust",
+    "precipitation_amount",
+    "precipitation_probability",
+    "visibility_in_air",
+    "cloud_area_fraction",
+    "weather_code",
+    "atmosphere_convective_available_potential_energy",
+)
+
+
+class Spread(NamedTuple):
+    """How wide the members lie at a lead time: shift [h], and shares of gust and rain."""
+
+    shift_hours: float
+    gust_share: float
+    rain_share: float
+
+
+def spread_at(lead_hours: float) -> Spread:
+    """Return how wide the members lie; never narrower with longer lead.
+
+    Raises
+    ------
+    ValueError
+        If the lead is negative or not a number.
+    """
+    if not lead_hours >= 0:
+        raise ValueError(f"lead_hours must not be negative, got {lead_hours}")
+    days = lead_hours / 24.0
+    return Spread(
+        min(HOURS_AT_ONCE + HOURS_PER_DAY_AHEAD * days, MOST_HOURS),
+        min(GUST_SHARE_AT_ONCE + GUST_SHARE_PER_DAY_AHEAD * days, MOST_GUST_SHARE),
+        min(RAIN_SHARE_AT_ONCE + RAIN_SHARE_PER_DAY_AHEAD * days, MOST_RAIN_SHARE),
+    )
+
+
+def neighbours(hours: PointHours, lead_hours: float) -> PointHours:
+    """Return one forecast as estimated members.
+
+    Parameters
+    ----------
+    hours : PointHours
+        Columns of shape (N,).
+    lead_hours : float
+        From the time of asking to the hours that matter, at least 0. [h]
+
+    Returns
+    -------
+    PointHours
+        Columns of shape (M, N); member 0 is the forecast itself. An hour the forecast does not
+        know is unknown in every member; so is one whose shifted weather it does not know.
+
+    Raises
+    ------
+    ValueError
+        If the lead is negative or the columns already hold members.
+    """
+    spread = spread_at(lead_hours)
+    for name, column in hours.columns.items():
+        if column.ndim != 1:
+            raise ValueError(f"column {name} already holds members, shape {column.shape}")
+    members = [_member(hours, neighbour, spread) for neighbour in _NEIGHBOURS]
+    return PointHours(
+        hours.time,
+        {name: np.stack([member[name] for member in members]) for name in hours.columns},
+    )
+
+
+def _member(hours: PointHours, neighbour: _Neighbour, spread: Spread) -> Mapping[str, Floats]:
+    shift = round(neighbour.later * spread.shift_hours)
+    columns = {
+        name: _moved(column, shift) if name in _SHIFTED else column.copy()
+        for name, column in hours.columns.items()
+    }
+    gust, rain = spread.gust_share, spread.rain_share
+    shares = {"wind_speed": gust, "wind_speed_of_gust": gust, "precipitation_amount": rain}
+    for name, share in shares.items():
+        if name in columns:
+            columns[name] = columns[name] * (1.0 + neighbour.stronger * share)
+    return columns
+
+
+def _moved(column: Floats, hours: int) -> Floats:
+    """Return a column later by whole hours; the ends keep what is known nearest to them.
+
+    An hour unknown in the forecast stays unknown: a neighbour knows no more than it does.
+    """
+    at = np.clip(np.arange(column.size) - hours, 0, max(column.size - 1, 0))
+    moved = column[at]
+    return np.where(np.isnan(column), np.nan, moved)
