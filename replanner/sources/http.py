@@ -27,8 +27,7 @@ from replanner.sources.refusals import Refused, refusal_of_status
 
 USER_AGENT = f"replanner/{version('replanner')} (weather for motorcycle tours)"
 
-# Assumptions: a rider in a car park waits this long, not longer.
-ATTEMPTS_AFTER_THE_FIRST = 3
+# Assumption: a rider in a car park waits this long, not longer.
 LONGEST_RETRY_AFTER_SECONDS = 10
 _TOO_MANY_REQUESTS = 429
 _WORTH_ASKING_AGAIN = (_TOO_MANY_REQUESTS, 500, 502, 503, 504)
@@ -64,7 +63,7 @@ class _PatientRetry(Retry):
 
 
 def make_session(
-    cache_directory: Path | None = None, *, expire_after_seconds: int = 3600
+    cache_directory: Path | None = None, *, expire_after_seconds: int = 3600, retries: int = 3
 ) -> requests.Session:
     """Make the one session all services are asked with.
 
@@ -76,11 +75,13 @@ def make_session(
     expire_after_seconds : int
         How long an answer is served without asking again. Older ones are served only when
         nothing fresher answers, marked stale.
+    retries : int
+        How often a question is asked again before it has failed.
     """
     session = _cached_session(cache_directory, expire_after_seconds) or requests.Session()
     retry = _PatientRetry(
-        total=ATTEMPTS_AFTER_THE_FIRST,
-        read=1,
+        total=retries,
+        read=min(retries, 1),  # each costs a whole time-out
         status_forcelist=_WORTH_ASKING_AGAIN,
         backoff_factor=0.5,
         backoff_jitter=0.5,

@@ -5,7 +5,7 @@ Its answers are read by `open_meteo_answer`; here is only the asking.
 
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 import pandas as pd
 import requests
@@ -16,6 +16,7 @@ from replanner.sources.open_meteo_answer import VARIABLES, read_answer
 from replanner.weather.hourly import Forecast, Origin, PointId, Window
 
 BASE_URL = "https://api.open-meteo.com"
+PATH = "/v1/forecast"
 SERVICE = "Open-Meteo"
 CREDIT = "Weather data by Open-Meteo.com (CC BY 4.0) https://open-meteo.com/"
 
@@ -32,7 +33,7 @@ class OpenMeteo:
     session : requests.Session
         From `sources.http.make_session`.
     base_url : str
-        Scheme and host; the path is ours.
+        Scheme and host, or the whole address where the service answers under another path.
     service, credit : str
         What the rider is told about the origin of the data.
     api_key : str
@@ -54,7 +55,7 @@ class OpenMeteo:
         timeout_seconds: float = 10.0,
     ) -> None:
         self._session = session
-        self._address = f"{base_url.rstrip('/')}/v1/forecast"
+        self._address = _with_path(base_url)
         self._service = service
         self._credit = credit
         self._api_key = api_key
@@ -130,6 +131,11 @@ class OpenMeteo:
         if self._api_key:
             query["apikey"] = self._api_key
         return urlencode(query, safe=",")
+
+
+def _with_path(base_url: str) -> str:
+    bare = base_url.rstrip("/")
+    return bare if urlsplit(bare).path else f"{bare}{PATH}"
 
 
 def _day(moment: datetime) -> str:
