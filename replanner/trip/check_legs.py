@@ -27,7 +27,7 @@ def check_legs(tour: Tour, known: Known) -> list[Mistake]:
         found += _ferry(leg)
         found += _windows(leg)
         found += _tides(leg.tides, ("legs", leg.id, "tides"))
-        found += _stand_in(tour, leg)
+        found += _stand_in(tour, leg, known)
     return found + _cycles(tour)
 
 
@@ -170,7 +170,7 @@ def _tides(tides: TideTable | None, path: Path) -> list[Mistake]:
     return found
 
 
-def _stand_in(tour: Tour, leg: Leg) -> list[Mistake]:
+def _stand_in(tour: Tour, leg: Leg, known: Known) -> list[Mistake]:
     if leg.stand_in is None:
         return []
     path: Path = ("legs", leg.id, "stand_in")
@@ -188,6 +188,8 @@ def _stand_in(tour: Tour, leg: Leg) -> list[Mistake]:
             mend = "a stand-in starts and ends where its leg does, in every way the leg is ridden"
             found.append(Mistake((*path, "leg"), what, mend))
     on_the_way = {leg.start, *leg.via, leg.end}
+    if not on_the_way <= known.places:
+        return found  # a mistyped place is told elsewhere, and may be the very one
     for index, join in enumerate(leg.stand_in.joins):
         if join.place not in on_the_way and join.place in tour.places:
             what = f"{leg.name} does not run by {join.place}, so nothing can be joined there"
