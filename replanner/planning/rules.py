@@ -36,6 +36,11 @@ class Rules:
         Added to the worth of a leg the catalogue has as never ridden or missed. [min]
     no_go_share : float
         Share of members in which a start may be no-go and still be used. [1]
+    riding_quantile : float
+        Of the members' riding times the plan reckons with this one. [1]
+    other_day_cost : float
+        Price of each leg ridden on another day than the rider put it: a move must be worth more
+        than this. [min]
     """
 
     slot_minutes: int = 5
@@ -50,3 +55,5 @@ class Rules:
     order_cost: float = 4.0
     new_leg_bonus: float = 15.0
     no_go_share: float = 0.1
+    riding_quantile: float = 0.8
+    other_day_cost: float = 10.0

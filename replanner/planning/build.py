@@ -1,0 +1,247 @@
+"""A day of the tour, assessed, as a problem to be solved, and the way back from slots to roads."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from replanner.errors import NoPlanError
+from replanner.hazards.assess import LegAssessment
+from replanner.hazards.model import Finding, Floats
+from replanner.planning.build_way import BuiltWay, Frame, Light, build_way, ridden_ways
+from replanner.planning.choice import choose_legs
+from replanner.planning.day_clock import DayClock, day_clock, late_prices
+from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
+from replanner.planning.rules import Rules
+from replanner.trip.connectors import ConnectorTable
+from replanner.trip.edits import Demands
+from replanner.trip.model import Day, Leg, LegId, PlaceId, Tour, Way
+from replanner.trip.passage import Instants
+from replanner.trip.spans import Flags
+from replanner.trip.windows import Ban
+from replanner.weather.daylight import Daylight
+
+Assessed = Mapping[tuple[LegId, Way], LegAssessment]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltLeg:
+    """A leg of the problem with its ways, as the problem numbers them."""
+
+    leg: Leg
+    ways: tuple[BuiltWay, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltDay:
+    """A day's problem with everything needed to tell of it.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        Its `own_order` holds the rider's own order with stand-ins in the place of their legs, so
+        that taking one is no change of order.
+    legs : tuple of BuiltLeg
+        As numbered in the problem.
+    places : tuple of PlaceId
+        As numbered in the problem.
+    own_order : tuple of int
+        The rider's own order itself, without stand-ins; legs that are closed, left out or moved
+        are not in it.
+    connector_minutes : ndarray, shape (P, P)
+        NaN: no road. [min]
+    connector_estimated : ndarray of bool, shape (P, P)
+    """
+
+    tour: Tour
+    day: Day
+    rules: Rules
+    clock: DayClock
+    light: Light
+    problem: DayProblem
+    legs: tuple[BuiltLeg, ...]
+    places: tuple[PlaceId, ...]
+    own_order: tuple[int, ...]
+    connector_minutes: Floats
+    connector_estimated: Flags
+
+    def index(self, leg: LegId) -> int:
+        """Return the number of a leg in the problem; raises KeyError if it is not in it."""
+        for number, built in enumerate(self.legs):
+            if built.leg.id == leg:
+                return number
+        raise KeyError(leg)
+
+    def way(self, leg: int, way: int) -> BuiltWay:
+        """Return a way by its numbers in the problem."""
+        return self.legs[leg].ways[way]
+
+    def ban(self, leg: int, slot: int) -> Ban | None:
+        """Return why a leg may not start in a slot in any way; None: it may in one."""
+        bans = [way.ban_at(slot) for way in self.legs[leg].ways]
+        return None if None in bans else bans[0]
+
+    def worst(self, leg: int, way: int, slot: int) -> Finding | None:
+        """Return the worst hazard of a leg started in a slot."""
+        return self.way(leg, way).assessed.findings[slot]
+
+
+def build_day(  # noqa: PLR0917 - the corridor hands each step what it needs
+    tour: Tour,
+    day: Day,
+    assessed: Assessed,
+    light_start: Daylight,
+    light_end: Daylight,
+    rules: Rules,
+    demands: Demands,
+    connectors: ConnectorTable,
+    *,
+    missed: frozenset[LegId] = frozenset(),
+    earliest_now: datetime | None = None,
+) -> BuiltDay:
+    """Build the problem of a day.
+
+    Parameters
+    ----------
+    assessed : mapping of (leg, way) to LegAssessment
+        Every leg that `day_legs` names, for starts that hold every slot of `day_clock`.
+    light_start, light_end : Daylight
+        At the start of the day and at its end.
+    connectors : ConnectorTable
+        Between all places of the day, as `trip.connectors.day_places` names them.
+    missed : frozenset of LegId
+        Never ridden yet, or missed: worth `rules.new_leg_bonus` more.
+    earliest_now : datetime or None
+        Nothing starts before this any more.
+
+    Raises
+    ------
+    NoPlanError
+        If nothing is left of the day, or no road leads to its end at all.
+    ValueError
+        If an assessment is missing or does not hold the day's slots.
+    """
+    clock = day_clock(tour, day, light_start, light_end, rules, demands, earliest_now)
+    light = Light(light_start, light_end)
+    frame = Frame(tour=tour, clock=clock, light=light, rules=rules)
+    choice = choose_legs(tour, day, demands)
+    legs = tuple(
+        _build_leg(frame, tour.legs[leg], assessed, new=leg in missed) for leg in choice.legs
+    )
+    numbers = {leg: number for number, leg in enumerate(choice.legs)}
+    places = tuple(
+        dict.fromkeys((day.start, day.end, *(p for b in legs for p in (b.leg.start, b.leg.end))))
+    )
+    rows = np.array([connectors.index(place) for place in places])
+    minutes = connectors.minutes[np.ix_(rows, rows)]
+    problem = DayProblem(
+        slot_minutes=clock.slot_minutes,
+        first_slot=clock.first_slot,
+        slots=clock.instants.size,
+        travel_slots=_by_slot(_travel_slots(minutes, rules), clock).astype(np.int64),
+        travel_cost=_by_slot(np.nan_to_num(minutes * rules.connector_cost, nan=0.0), clock),
+        wait_cost_per_slot=rules.waiting_cost * clock.slot_minutes,
+        start_place=0,
+        earliest=clock.earliest,
+        latest=clock.latest,
+        end_place=places.index(day.end),
+        by=clock.instants.size - 1,
+        late=late_prices(clock, rules),
+        legs=tuple(_problem_leg(b, places, must=b.leg.id in choice.musts) for b in legs),
+        exactly_one=tuple((numbers[a], numbers[b]) for a, b in choice.exactly_one),
+        at_most_one=tuple((numbers[a], numbers[b]) for a, b in choice.at_most_one),
+        before=tuple((numbers[a], numbers[b]) for a, b in choice.before),
+        own_order=tuple(numbers[leg] for leg in choice.order),
+        order_cost=rules.order_cost,
+    )
+    if not legs and problem.travel_slots[0, problem.end_place, 0] == NEVER:
+        raise NoPlanError(
+            f"no road leads from {tour.places[day.start].name} to {tour.places[day.end].name}",
+            where=day.date.isoformat(),
+            mend="give a connector between them, or a leg",
+        )
+    return BuiltDay(
+        tour=tour,
+        day=day,
+        rules=rules,
+        clock=clock,
+        light=light,
+        problem=problem,
+        legs=legs,
+        places=places,
+        own_order=tuple(numbers[leg] for leg in day.own_order if leg in numbers),
+        connector_minutes=minutes,
+        connector_estimated=connectors.estimated[np.ix_(rows, rows)],
+    )
+
+
+def day_legs(tour: Tour, day: Day, demands: Demands) -> tuple[tuple[LegId, Way], ...]:
+    """Return every leg and way a day's problem needs an assessment of."""
+    return tuple(
+        (leg, way)
+        for leg in choose_legs(tour, day, demands).legs
+        for way in ridden_ways(tour.legs[leg])
+    )
+
+
+def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, *, new: bool) -> BuiltLeg:
+    worth = leg.worth_minutes + (frame.rules.new_leg_bonus if new else 0.0)
+    ways: list[BuiltWay] = []
+    for way in ridden_ways(leg):
+        if (leg.id, way) not in assessed:
+            raise ValueError(f"leg {leg.id} has not been assessed in the {way.name.lower()} way")
+        here = at_slots(assessed[leg.id, way], frame.clock.instants)
+        for optional_halts in (False, True):
+            built = build_way(frame, leg, here, leg_worth=worth, optional_halts=optional_halts)
+            if built is not None:
+                ways.append(built)
+    return BuiltLeg(leg=leg, ways=tuple(ways))
+
+
+def at_slots(assessed: LegAssessment, slots: Instants) -> LegAssessment:
+    """Return an assessment at the slots of a day only.
+
+    Raises
+    ------
+    ValueError
+        If it does not hold every slot.
+    """
+    chosen = np.searchsorted(assessed.starts, slots)
+    found = chosen < assessed.starts.size
+    if not found.all() or not np.array_equal(assessed.starts[chosen], slots):
+        raise ValueError(f"leg {assessed.leg} has not been assessed for every slot of the day")
+    return replace(
+        assessed,
+        starts=slots,
+        piece_minutes=assessed.piece_minutes[..., chosen],
+        piece_severity=assessed.piece_severity[..., chosen],
+        severity=assessed.severity[..., chosen],
+        halt_fits=assessed.halt_fits[..., chosen],
+        findings=tuple(assessed.findings[slot] for slot in chosen),
+    )
+
+
+def _problem_leg(built: BuiltLeg, places: tuple[PlaceId, ...], *, must: bool) -> ProblemLeg:
+    ways = []
+    for way in built.ways:
+        start, end = built.leg.ends(way.way)
+        ways.append(
+            LegWay(
+                start=places.index(start),
+                end=places.index(end),
+                ride_slots=way.ride_slots,
+                worth=way.worth,
+            )
+        )
+    return ProblemLeg(id=built.leg.id, must=must, ways=tuple(ways))
+
+
+def _travel_slots(minutes: Floats, rules: Rules) -> Floats:
+    slots = np.ceil(np.round(minutes / rules.slot_minutes, 6))
+    return np.asarray(np.where(np.isnan(minutes), float(NEVER), slots))
+
+
+def _by_slot(table: Floats, clock: DayClock) -> Floats:
+    """Return a table of places as one by leaving slot: connectors do not change with the hour."""
+    return np.repeat(table[:, :, None], clock.instants.size, axis=2)

@@ -1,0 +1,203 @@
+"""One way of riding a leg on the day's slots: minutes, worth, and what forbids each start."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from replanner.hazards.assess import LegAssessment
+from replanner.hazards.model import Floats
+from replanner.planning.day_clock import DayClock
+from replanner.planning.prices import cautious_minutes, halt_gain, hazard_price, no_go_share
+from replanner.planning.problem import Minutes, Slots
+from replanner.planning.rules import Rules
+from replanner.trip.model import Exposure, Leg, LegKind, Road, SurfaceClass, Tour, Way
+from replanner.trip.passage import Passage, in_way, instant64
+from replanner.trip.spans import Flags
+from replanner.trip.stretches import pieces
+from replanner.trip.windows import Ban, BanKind, WindowVerdict, judge_windows
+from replanner.weather.daylight import Daylight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltWay:
+    """A way of riding a leg, with all that is told of it; T starts, H halts of the leg.
+
+    Parameters
+    ----------
+    halts : ndarray of bool, shape (H, T)
+        The halts taken when started then.
+    passage : Passage
+        At the cautious riding time, with halts, slow windows and the wait for a boat.
+    bans : tuple of (Ban, ndarray of bool shape (T,))
+        What forbids starts, the weightiest first.
+    """
+
+    way: Way
+    assessed: LegAssessment
+    halts: Flags
+    passage: Passage
+    verdict: WindowVerdict
+    bans: tuple[tuple[Ban, Flags], ...]
+    ride_slots: Slots
+    worth: Minutes
+
+    @property
+    def minutes(self) -> Floats:
+        """Minutes from each start to the end of the leg, everything counted; shape (T,)."""
+        return self.passage.minutes
+
+    def ban_at(self, slot: int) -> Ban | None:
+        """Return the weightiest reason why it may not start then; None: it may."""
+        return next((ban for ban, forbidden in self.bans if forbidden[slot]), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """The light legs have to keep to: the later dawn and the earlier dusk of the day's ends."""
+
+    start: Daylight
+    end: Daylight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What all legs of a day share."""
+
+    tour: Tour
+    clock: DayClock
+    light: Light
+    rules: Rules
+
+
+def build_way(
+    frame: Frame,
+    leg: Leg,
+    assessed: LegAssessment,
+    *,
+    leg_worth: float,
+    optional_halts: bool,
+) -> BuiltWay | None:
+    """Build one way of riding a leg, with or without its optional halts.
+
+    Halts that may be left out make ways of their own, so that the search weighs them against the
+    hours they take. They are taken at starts where their worth exceeds their minutes.
+
+    Returns
+    -------
+    BuiltWay or None
+        None: with optional halts asked for, none is worth its minutes at any start.
+    """
+    gains = _halt_gains(leg, assessed)
+    optional = np.array([halt.optional for halt in leg.halts], dtype=np.bool_)[:, None]
+    taken = ~optional | (optional_halts & (gains > 0))
+    any_taken = (taken & optional).any(axis=0)
+    if optional_halts and not any_taken.any():
+        return None
+    rules, clock = frame.rules, frame.clock
+    ridden = _passage(frame, leg, assessed, taken)
+    verdict = judge_windows(leg, ridden, frame.tour.zone, clock.slot_minutes)
+    bans = _bans(frame, leg, assessed, verdict)
+    worth = leg_worth - hazard_price(assessed, verdict.avoid, rules)
+    worth -= rules.riding_cost * assessed_minutes(verdict.passage)
+    worth += np.where(taken, gains, 0.0).sum(axis=0)
+    for _, forbidden in bans:
+        worth[forbidden] = -np.inf
+    if optional_halts:
+        worth[~any_taken] = -np.inf
+    slots = np.ceil(np.round(verdict.passage.minutes / clock.slot_minutes, 6))
+    return BuiltWay(
+        way=assessed.way,
+        assessed=assessed,
+        halts=taken,
+        passage=verdict.passage,
+        verdict=verdict,
+        bans=bans,
+        ride_slots=slots.astype(np.int64),
+        worth=worth,
+    )
+
+
+def assessed_minutes(passage: Passage) -> Floats:
+    """Return the riding minutes of a passage, halts and waiting not counted; shape (S,)."""
+    return np.asarray(passage.piece_minutes.sum(axis=0))
+
+
+def last_light(leg: Leg, light: Light) -> np.datetime64 | None:
+    """Return the latest instant a leg may be over; None: light does not bind it."""
+    if leg.last_light == "sunset-30":
+        sunsets = [one.sunset for one in (light.start, light.end) if one.sunset is not None]
+        return instant64(min(sunsets)) - np.timedelta64(30 * 60, "s") if sunsets else None
+    if not needs_light(leg):
+        return None
+    dusks = [one.civil_dusk for one in (light.start, light.end) if one.civil_dusk is not None]
+    return instant64(min(dusks)) if dusks else None
+
+
+def needs_light(leg: Leg) -> bool:
+    """Return whether a leg is never ridden in the dark: exposed, a track, or said so."""
+    return leg.last_light == "sunset-30" or any(
+        road.exposure is Exposure.EXPOSED or road.surface_class is SurfaceClass.TRACK
+        for road in roads(leg)
+    )
+
+
+def roads(leg: Leg) -> tuple[Road, ...]:
+    """Return the leg's own road and those of its sections."""
+    return (leg.road, *(section.road for section in leg.sections))
+
+
+def ridden_ways(leg: Leg) -> tuple[Way, ...]:
+    """Return the ways that differ: a stop and a spur, there and back, have only one."""
+    return (Way.FORWARD,) if leg.kind in (LegKind.STOP, LegKind.SPUR) else leg.ways
+
+
+def _passage(frame: Frame, leg: Leg, assessed: LegAssessment, taken: Flags) -> Passage:
+    """Return the leg ridden at the cautious riding time with the halts taken."""
+    cut = pieces(frame.tour, leg, assessed.way)
+    passage = Passage(
+        way=assessed.way,
+        starts=assessed.starts,
+        fractions=np.array([0.0, *(piece.to_fraction for piece in cut)]),
+        piece_minutes=cautious_minutes(assessed, frame.rules),
+    )
+    for halt, here in zip(leg.halts, taken, strict=True):
+        passage = passage.delayed(
+            in_way(halt.fraction, assessed.way), np.where(here, halt.minutes, 0.0)
+        )
+    return passage
+
+
+def _halt_gains(leg: Leg, assessed: LegAssessment) -> Floats:
+    """Return what each halt gains at each start; the minutes of one that is fixed are no price."""
+    gains = [
+        halt_gain(assessed, h, halt.worth_minutes, halt.minutes if halt.optional else 0.0)
+        for h, halt in enumerate(leg.halts)
+    ]
+    return np.array(gains, dtype=np.float64).reshape(len(gains), assessed.starts.size)
+
+
+def _bans(
+    frame: Frame, leg: Leg, assessed: LegAssessment, verdict: WindowVerdict
+) -> tuple[tuple[Ban, Flags], ...]:
+    """Return what forbids starts: no-go, windows, light, and the end of the day, in that order."""
+    light, clock, rules = frame.light, frame.clock, frame.rules
+    share = no_go_share(assessed)
+    no_go = share >= 1.0 if rules.no_go_share >= 1.0 else share > rules.no_go_share
+    ends = verdict.passage.ends
+    dark = np.zeros(no_go.shape, dtype=np.bool_)
+    over_by = last_light(leg, light)
+    if over_by is not None:
+        dark |= ends > over_by
+    if needs_light(leg):
+        for one in (light.start, light.end):
+            if one.never_light:
+                dark[:] = True
+            elif one.civil_dawn is not None:
+                dark |= verdict.passage.starts < instant64(one.civil_dawn)
+    found = [
+        (Ban(BanKind.HAZARD, leg.name), no_go),
+        *verdict.bans,
+        (Ban(BanKind.LIGHT, leg.last_light), dark),
+        (Ban(BanKind.ARRIVAL, clock.by_cause), np.asarray(ends > instant64(clock.by))),
+    ]
+    return tuple((ban, forbidden) for ban, forbidden in found if forbidden.any())

@@ -1,0 +1,71 @@
+"""What starting a leg at each hour is worth: its own worth less the price of what it meets."""
+
+import numpy as np
+
+from replanner.hazards.assess import LegAssessment
+from replanner.hazards.model import AVOID, CAUTION, NO_GO, Floats
+from replanner.planning.rules import Rules
+from replanner.trip.spans import Flags
+
+LEVELS = (1.0, 2.0, 3.0, 4.0)
+"""The levels that `Rules.level_prices` prices."""
+
+
+def minute_price(severity: Floats, rules: Rules) -> Floats:
+    """Return the price of a minute ridden at each severity, same shape; unknown is caution."""
+    known = np.where(np.isnan(severity), CAUTION, severity)
+    return np.asarray(np.interp(known, LEVELS, rules.level_prices))
+
+
+def hazard_price(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
+    """Return the price of the hazards met from each start, the mean over members. [min].
+
+    Parameters
+    ----------
+    assessed : LegAssessment
+        Pieces by (members by) starts.
+    avoid : ndarray of bool, shape (K, S)
+        Pieces that a window says are better not ridden then: priced as avoid at least.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+    """
+    pieces, starts = assessed.piece_severity.shape[0], assessed.starts.size
+    severity = assessed.piece_severity.reshape(pieces, -1, starts)
+    severity = np.where(np.isnan(severity), CAUTION, severity)
+    severity = np.maximum(severity, np.where(avoid, AVOID, 0.0)[:, None, :])
+    minutes = assessed.piece_minutes.reshape(pieces, -1, starts)
+    return np.asarray((minutes * minute_price(severity, rules)).sum(axis=0).mean(axis=0))
+
+
+def no_go_share(assessed: LegAssessment) -> Floats:
+    """Return the share of members in which each start is no-go, shape (S,)."""
+    severity = assessed.severity.reshape(-1, assessed.starts.size)
+    return np.asarray((severity >= NO_GO).mean(axis=0))
+
+
+def cautious_minutes(assessed: LegAssessment, rules: Rules) -> Floats:
+    """Return the riding minutes of each piece the plan reckons with, shape (K, S). [min].
+
+    Raises
+    ------
+    ValueError
+        If a riding time is missing or negative: nothing can be planned on it.
+    """
+    pieces, starts = assessed.piece_minutes.shape[0], assessed.starts.size
+    minutes = assessed.piece_minutes.reshape(pieces, -1, starts)
+    if not np.all(minutes >= 0) or not np.all(np.isfinite(minutes)):
+        raise ValueError(f"leg {assessed.leg}: riding minutes must be known and not negative")
+    if minutes.shape[1] == 1:
+        return np.asarray(minutes[:, 0, :])
+    return np.asarray(np.quantile(minutes, rules.riding_quantile, axis=1))
+
+
+def halt_gain(assessed: LegAssessment, halt: int, worth: float, minutes: float) -> Floats:
+    """Return what taking an optional halt gains at each start, shape (S,). [min].
+
+    Its worth counts in the share of members in which it has the light, wind and rain it needs.
+    """
+    fits = assessed.halt_fits[halt].reshape(-1, assessed.starts.size)
+    return np.asarray(worth * fits.mean(axis=0) - minutes)
