@@ -1,0 +1,110 @@
+"""The legs of the day in few lines: each with its hour and the one thing to know of it."""
+
+from replanner.advice.briefing import PlannedLeg
+from replanner.advice.fitting import Lines, Part, packed, part
+from replanner.advice.names import shorten
+from replanner.advice.telling import Telling
+from replanner.advice.wording import level_word
+from replanner.hazards.model import AVOID, CAUTION
+
+_ONE_A_LINE = 4  # more legs than this share lines
+_NOTE_WIDTH = 24
+_WIDE = 72  # where legs are many, their lines may run on a little
+
+
+def legs_part(telling: Telling) -> Part:
+    """Return the departure and the legs, falling back from one a line to the dangerous ones."""
+    legs = telling.briefing.legs
+    if telling.briefing.departure is None:
+        return part((_told(telling, legs, 24, full=True, least=0.0), 0))
+    one_a_line: Lines = ()
+    if len(legs) <= _ONE_A_LINE:
+        head, *rest = _items(telling, legs, 32, full=True, least=0.0)
+        one_a_line = (
+            *packed((head, *rest[:1])),
+            *(line for item in rest[1:] for line in packed((item,))),
+        )
+    shared = _told(telling, legs, 24, full=True, least=0.0)
+    return part(
+        *(((one_a_line, 0),) if one_a_line else ()),
+        (shared, 20),
+        (_told(telling, legs, 18, full=False, least=CAUTION), 40),
+        (_told(telling, legs, 12, full=False, least=AVOID), 70),
+        (_at_most(telling, 4), 90),
+        (_at_most(telling, 2), 99),
+    )
+
+
+def _at_most(telling: Telling, lines: int) -> Lines:
+    """Return the shortest lines; where they are too many, the harmless legs are only counted."""
+    legs = telling.briefing.legs
+    told: Lines = ()
+    for kept in range(len(legs), -1, -1):
+        chosen = sorted(legs, key=lambda leg: -_weight(leg))[:kept]
+        items = _items(
+            telling, tuple(leg for leg in legs if leg in chosen), 8, full=False, least=AVOID
+        )
+        more = len(legs) - kept
+        if more:
+            items = (*items, telling.words.count("and {n} more", "and {n} more", more, n=str(more)))
+        told = packed(items, _WIDE)
+        if len(told) <= lines:
+            break
+    return told
+
+
+def _weight(leg: PlannedLeg) -> float:
+    unknown = leg.hazard is not None and leg.hazard.unknown
+    return max(leg.severity, CAUTION) if unknown else leg.severity
+
+
+def _told(
+    telling: Telling, legs: tuple[PlannedLeg, ...], width: int, *, full: bool, least: float
+) -> Lines:
+    return packed(_items(telling, legs, width, full=full, least=least))
+
+
+def _items(
+    telling: Telling, legs: tuple[PlannedLeg, ...], width: int, *, full: bool, least: float
+) -> tuple[str, ...]:
+    items = [_leg(telling, leg, width, full=full, least=least) for leg in legs]
+    departure = telling.briefing.departure
+    if departure is not None:
+        items.insert(0, telling.words.say("Leave {time}", time=telling.figures.clock(departure)))
+    return tuple(items)
+
+
+def _leg(telling: Telling, leg: PlannedLeg, width: int, *, full: bool, least: float) -> str:
+    say = telling.words.say
+    name, time = telling.leg(leg.id, width), telling.figures.clock(leg.start)
+    thing = _thing(telling, leg, full=full, least=least)
+    if not thing:
+        return say("{time} {leg}", time=time, leg=name)
+    return say("{time} {leg}: {thing}", time=time, leg=name, thing=thing)
+
+
+def _thing(telling: Telling, leg: PlannedLeg, *, full: bool, least: float) -> str:
+    """Return the one thing to know: danger, then note, then caution, then turning back."""
+    say, note = telling.words.say, leg.hazard
+    if (note is not None and note.unknown) or leg.severity >= AVOID:
+        return _danger(telling, leg, full=full)
+    if leg.note and least < AVOID:
+        return shorten(telling.words.as_given(leg.note), _NOTE_WIDTH)
+    if note is not None and leg.severity >= max(CAUTION, least):
+        return telling.hazard(note, limit=False)
+    if leg.turn_back is not None and full:
+        return say("turn back by {time}", time=telling.figures.clock(leg.turn_back))
+    return ""
+
+
+def _danger(telling: Telling, leg: PlannedLeg, *, full: bool) -> str:
+    say, note = telling.words.say, leg.hazard
+    level = level_word(leg.severity, telling.words)
+    unknown = note is not None and note.unknown
+    if unknown and leg.severity < AVOID:
+        level = say("no data")
+    if note is None or not full:
+        return level
+    if unknown and leg.severity < AVOID:
+        return telling.hazard(note)
+    return say("{level}, {hazard}", level=level, hazard=telling.hazard(note, limit=False))

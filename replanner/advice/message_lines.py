@@ -1,0 +1,330 @@
+"""The single lines of the message, each in at most 60 characters; empty: nothing to say."""
+
+import math
+from functools import partial
+from typing import NamedTuple
+
+from replanner.advice.briefing import HazardNote
+from replanner.advice.fitting import squeezed
+from replanner.advice.headline import change_weight
+from replanner.advice.names import clean, shorten
+from replanner.advice.telling import Telling
+from replanner.advice.wording import chance_word, level_word, noun
+from replanner.hazards.model import CAUTION, NO_GO
+from replanner.trip.model import LegId
+
+CREDIT_LINE = 72  # the credit of the data is owed whole, so its line may run on
+_WORTH_SAYING = 1.0  # minutes
+
+
+def no_new_plan(telling: Telling) -> str:
+    """Return why the last plan is sent again."""
+    briefing, words = telling.briefing, telling.words
+    if not briefing.plan_stale:
+        return ""
+    cause = clean(words.as_given(briefing.stale_cause))
+    if not cause:
+        return words.say("No new plan could be made")
+    return squeezed(lambda width: words.say("No new plan: {cause}", cause=shorten(cause, width)))
+
+
+def warnings_line(telling: Telling) -> str:
+    """Return the first official warning, and how many more there are."""
+    warnings = telling.briefing.warnings or ()
+    if not warnings:
+        return ""
+    first, more = warnings[0], len(warnings) - 1
+    if not more:
+        return squeezed(
+            lambda width: telling.words.say(
+                "Official warning: {warning}", warning=shorten(first, width)
+            )
+        )
+    return squeezed(
+        lambda width: telling.words.count(
+            "Official warning: {warning} (and {n} more)",
+            "Official warnings: {warning} (and {n} more)",
+            more,
+            warning=shorten(first, width),
+            n=str(more),
+        )
+    )
+
+
+def in_by(telling: Telling) -> str:
+    """Return arrival, sunset and spare minutes."""
+    briefing, say, clock = telling.briefing, telling.words.say, telling.figures.clock
+    if briefing.arrival is None:
+        return ""
+    told = [say("In by {time}", time=clock(briefing.arrival, up=True)), light(telling)]
+    if briefing.spare_minutes is not None and math.isfinite(briefing.spare_minutes):
+        told.append(say("spare {minutes}", minutes=telling.figures.minutes(briefing.spare_minutes)))
+    return ", ".join(told)
+
+
+def light(telling: Telling) -> str:
+    """Return the sunset, or what there is instead of one."""
+    day, say, clock = telling.briefing.light, telling.words.say, telling.figures.clock
+    if day.sunset is not None:
+        return say("sunset {time}", time=clock(day.sunset))
+    if day.civil_dusk is not None:
+        return say("the sun stays down, dark from {time}", time=clock(day.civil_dusk))
+    return say("no sunset")
+
+
+def clock_change(telling: Telling) -> str:
+    """Return that the clocks change in the night or on the day."""
+    minutes = round(telling.clock_change().total_seconds() / 60)
+    if not minutes:
+        return ""
+    by = telling.figures.minutes(abs(minutes))
+    if minutes < 0:
+        return telling.words.say("Clocks go back {minutes}; all times are the new time", minutes=by)
+    return telling.words.say("Clocks go forward {minutes}; all times are the new time", minutes=by)
+
+
+class Barred(NamedTuple):
+    """A leg that is no-go or closed, ridden all the same or not."""
+
+    leg: LegId
+    note: HazardNote | None
+    closed: bool
+
+
+def barred(telling: Telling) -> tuple[Barred, ...]:
+    """Return the legs that are no-go or closed: first those in the plan, then those left out."""
+    ridden = (
+        Barred(leg.id, leg.hazard, closed=False)
+        for leg in telling.briefing.legs
+        if leg.severity >= NO_GO
+    )
+    left_out = (
+        Barred(leg.id, None if leg.cause == "closed" else leg.reason, closed=leg.cause == "closed")
+        for leg in telling.briefing.left_out
+        if leg.price_minutes is None and leg.cause in ("hazard", "closed")
+    )
+    return (*ridden, *left_out)
+
+
+def no_go(telling: Telling) -> str:
+    """Return what is no-go or closed, the first with its figure."""
+    found = barred(telling)
+    if not found:
+        return ""
+    first, more = found[0], len(found) - 1
+
+    def line(width: int, *, place: bool) -> str:
+        legs = telling.leg(first.leg, width)
+        if first.note is not None:
+            legs = telling.leg_reason(first.leg, first.note, width, place=place)
+        if more:
+            legs = telling.words.count(
+                "{first}; {n} more", "{first}; {n} more", more, first=legs, n=str(more)
+            )
+        if first.closed:
+            return telling.words.say("Closed: {legs}", legs=legs)
+        return telling.words.say("No-go: {legs}", legs=legs)
+
+    return squeezed(partial(line, place=True), partial(line, place=False))
+
+
+def tonight(telling: Telling) -> str:
+    """Return the loop better ridden tonight."""
+    leg = telling.briefing.tonight
+    if leg is None:
+        return ""
+    return squeezed(
+        lambda width: telling.words.say(
+            "Tonight: ride {leg} before check-in", leg=telling.leg(leg, width)
+        )
+    )
+
+
+def why_line(telling: Telling) -> str:
+    """Return the weightiest reason: number, threshold, hour, place."""
+    briefing = telling.briefing
+    told_already = {found.leg for found in barred(telling)[:1]}
+    for change in sorted(briefing.changes, key=change_weight, reverse=True):
+        if change.reason is not None and change.leg not in told_already:
+            because = partial(_because, telling, change.leg, change.reason)
+            return squeezed(partial(because, place=True), partial(because, place=False))
+    if briefing.changes or not briefing.legs:
+        return ""
+    return squeezed(partial(_nothing_better, telling))
+
+
+def _because(
+    telling: Telling, leg: LegId | None, note: HazardNote, width: int, *, place: bool
+) -> str:
+    if leg is None:
+        reason = telling.reason(note, width=width if place else 0)
+    else:
+        reason = telling.leg_reason(leg, note, width, place=place)
+    return telling.words.say("Why: {reason}", reason=reason)
+
+
+def _nothing_better(telling: Telling, width: int) -> str:
+    worst = max(telling.briefing.legs, key=lambda leg: leg.severity)
+    if worst.hazard is None or worst.severity < CAUTION:
+        return telling.words.say("Why: no other order is better")
+    return telling.words.say(
+        "Why: nothing is better; worst {reason}",
+        reason=telling.leg_reason(worst.id, worst.hazard, width, place=False, limit=False),
+    )
+
+
+def way_out(telling: Telling) -> str:
+    """Return the first decision point: until when, where, what to look for, what instead."""
+    points = telling.briefing.decision_points
+    if not points:
+        return ""
+    point, say = points[0], telling.words.say
+    time = telling.figures.clock(point.latest)
+
+    def line(width: int) -> str:
+        place = telling.place(point.place_name, width)
+        instead = telling.leg(point.instead, width)
+        if point.rule is None:
+            return say(
+                "By {time} at {place}: or {instead}", time=time, place=place, instead=instead
+            )
+        return say(
+            "{place} by {time}: {seen}? Take {instead}",
+            time=time,
+            place=place,
+            seen=telling.seen(point.rule),
+            instead=instead,
+        )
+
+    return squeezed(line)
+
+
+def own_order(telling: Telling, *, brief: bool = False) -> str:
+    """Return what keeping the rider's own order means; briefly: without the figure."""
+    briefing, say = telling.briefing, telling.words.say
+    own = briefing.own_order
+    if not briefing.changes and own.value_minutes is not None:
+        return ""
+    if own.worst_leg is not None and own.severity >= CAUTION:
+        short = partial(_own_worst, telling, own.worst_leg, brief=True)
+        whole = partial(_own_worst, telling, own.worst_leg, brief=False)
+        return squeezed(short) if brief else squeezed(whole, short)
+    if own.value_minutes is None:
+        breaks = clean(telling.words.as_given(own.breaks))
+        if not breaks or brief:
+            return say("Your order cannot be ridden")
+        return squeezed(
+            lambda width: say("Your order cannot be: {breaks}", breaks=shorten(breaks, width))
+        )
+    price = own_price(telling)
+    if price is None or price < _WORTH_SAYING:
+        return ""
+    return say("Your order is worth {minutes} less", minutes=telling.figures.cost(price))
+
+
+def _own_worst(telling: Telling, worst: LegId, width: int, *, brief: bool) -> str:
+    own, say = telling.briefing.own_order, telling.words.say
+    leg, level = telling.leg(worst, width), level_word(own.severity, telling.words)
+    at = own.worst_start or (own.worst.hour if own.worst else None)
+    if at is None:
+        return say("Your order: {leg} {level}", leg=leg, level=level)
+    time = telling.figures.clock(at)
+    if own.worst is None or brief:
+        return say("Your order: {leg} at {time} {level}", leg=leg, time=time, level=level)
+    return say(
+        "Your order: {leg} at {time} {level}, {hazard}",
+        leg=leg,
+        time=time,
+        level=level,
+        hazard=telling.hazard(own.worst, limit=False),
+    )
+
+
+def own_price(telling: Telling) -> float | None:
+    """Return what keeping the own order loses; None where it cannot be told."""
+    value, own = telling.briefing.value_minutes, telling.briefing.own_order.value_minutes
+    if value is None or own is None or not math.isfinite(value - own):
+        return None
+    return value - own
+
+
+def percent_of(share: float) -> int:
+    """Return a chance in whole percent, cut off; never none and never certain."""
+    return min(99, max(1, math.floor(share * 100 + 1e-6)))
+
+
+def odds(telling: Telling) -> str:
+    """Return how sure: a word and a number."""
+    told, say = telling.briefing.odds, telling.words.say
+    if told is None or not math.isfinite(told.plan_holds):
+        return ""
+    percent = percent_of(told.plan_holds)
+    word, number = chance_word(percent, telling.words), telling.figures.percent(percent)
+    if told.estimated:
+        return say("{word} to hold ({percent}, estimated)", word=word, percent=number)
+    return say("{word} to hold ({percent})", word=word, percent=number)
+
+
+def next_check(telling: Telling) -> str:
+    """Return when the next check comes; if nobody looks, that the rider has to ask."""
+    check = telling.briefing.next_check
+    if check is None:
+        return telling.words.say("Check again before leaving")
+    return telling.words.say("Next check {time}", time=telling.figures.clock(check))
+
+
+def how_sure(telling: Telling) -> str:
+    """Return odds and next check in one line."""
+    return ". ".join(filter(None, (odds(telling), next_check(telling))))
+
+
+def not_known(telling: Telling) -> str:
+    """Return what could not be judged."""
+    words, unknown = telling.words, telling.briefing.unknown
+    if not unknown:
+        return ""
+    names = tuple(dict.fromkeys(noun(name, words) for name in unknown))
+    line = ""
+    for shown in range(len(names), 0, -1):
+        more = len(names) - shown
+        kept = names[:shown]
+        if more:
+            kept += (words.count("{n} more", "{n} more", more, n=str(more)),)
+        line = words.say("No data for {things}: treat as caution", things=words.listed(kept))
+        if len(line) <= 60:  # noqa: PLR2004 - the line's width
+            return line
+    return squeezed(lambda _: line)
+
+
+def signs_decide(telling: Telling) -> str:
+    """Return whose word comes first, with whether official warnings were looked at."""
+    if telling.briefing.warnings is None:
+        return telling.words.say("No official warnings checked; signs and police decide")
+    return telling.words.say("Advice only: signs, police and your own eyes decide")
+
+
+def source_of_data(telling: Telling, width: int = CREDIT_LINE) -> str:
+    """Return credit and age of the data, loudly where it is old or invented."""
+    origin = telling.briefing.origin
+    credit, service = clean(origin.credit) or clean(origin.service), clean(origin.service)
+    told = _data(telling, credit)
+    if len(told) <= width:
+        return told
+    room = max(width - (len(told) - len(credit)), 12)
+    short = service if len(service) <= room and service in credit else shorten(credit, room)
+    return _data(telling, short)
+
+
+def _data(telling: Telling, credit: str) -> str:
+    briefing, say = telling.briefing, telling.words.say
+    origin = briefing.origin
+    taken = origin.issued or origin.fetched
+    if briefing.invented or origin.invented:
+        label = say("INVENTED OLD data") if origin.stale else say("INVENTED data")
+    else:
+        label = say("OLD DATA") if origin.stale else say("Data")
+    if briefing.plan_stale:  # read later than it was made: an age would be wrong by then
+        time = telling.figures.clock(taken)
+        return say("{label} of {time}: {credit}", label=label, time=time, credit=credit)
+    age = telling.figures.age(taken, briefing.made_at)
+    return say("{label} {age} old: {credit}", label=label, age=age, credit=credit)

@@ -1,0 +1,79 @@
+"""The evening message: at most 10 lines and 650 characters, one idea a line, most important first.
+
+What never goes: line one, leaving and being in by, whatever is no-go, not known or old, whose
+word comes first, and the credit of the data with its age.
+"""
+
+from replanner.advice import message_lines as lines_of
+from replanner.advice.briefing import Briefing
+from replanner.advice.cautions import OF_THE_DAY
+from replanner.advice.fitting import LINE, Lines, Part, fit, part, shortest
+from replanner.advice.headline import headline
+from replanner.advice.legs_block import legs_part
+from replanner.advice.telling import Telling, written
+from replanner.advice.words import Words
+
+MOST_LINES = 10
+MOST_CHARACTERS = 650
+WISHED_WORDS = 90  # kept unless legs would have to go
+_MOST_PAIN = 85
+
+
+def message(briefing: Briefing, words: Words | None = None) -> str:
+    """Return the evening message.
+
+    Parameters
+    ----------
+    briefing : Briefing
+    words : Words or None
+        The rider's language; None: by `briefing.language`.
+    """
+    parts = _parts(written(briefing, words))
+    lines = fit(parts, _fits_well, _MOST_PAIN) or fit(parts, _fits) or shortest(parts)
+    return "\n".join(lines)
+
+
+def _fits(lines: Lines) -> bool:
+    return len(lines) <= MOST_LINES and len("\n".join(lines)) <= MOST_CHARACTERS
+
+
+def _fits_well(lines: Lines) -> bool:
+    words = sum(any(char.isalnum() for char in word) for line in lines for word in line.split())
+    return _fits(lines) and words <= WISHED_WORDS
+
+
+def _parts(telling: Telling) -> tuple[Part, ...]:
+    """Return the parts in the order read; the number is the pain of doing without."""
+    return (
+        part((headline(telling), 0)),
+        part((lines_of.no_new_plan(telling), 0)),
+        part((lines_of.warnings_line(telling), 0)),
+        legs_part(telling),
+        part((lines_of.in_by(telling), 0)),
+        part((lines_of.clock_change(telling), 0), ("", 35)),
+        part((lines_of.no_go(telling), 0)),
+        part((lines_of.tonight(telling), 0), ("", 78)),
+        part((lines_of.why_line(telling), 0), ("", 80)),
+        part((lines_of.way_out(telling), 0), ("", 75)),
+        part(
+            (lines_of.own_order(telling), 0),
+            (lines_of.own_order(telling, brief=True), 15),
+            ("", 55),
+        ),
+        part((lines_of.how_sure(telling), 0), (lines_of.odds(telling), 30), ("", 65)),
+        part((lines_of.not_known(telling), 0)),
+        _caution_part(telling),
+        part((lines_of.source_of_data(telling), 0)),
+    )
+
+
+def _caution_part(telling: Telling) -> Part:
+    """Return the caution of the day with whose word comes first, which alone always stays."""
+    decide = lines_of.signs_decide(telling)
+    key = next((key for key in telling.briefing.cautions if key in OF_THE_DAY), None)
+    if key is None or telling.briefing.departure is None:
+        return part((decide, 0))
+    caution = telling.words.say(OF_THE_DAY[key].short)
+    one_line = telling.words.say("{caution}. {decide}", caution=caution, decide=decide)
+    both = (one_line,) if len(one_line) <= LINE else (caution, decide)
+    return part((both, 0), ((decide,), 10))
