@@ -1,9 +1,26 @@
-"""From hourly weather to the severity of each leg at each start."""
+"""From hourly weather to the severity of each leg at each start.
 
+The leg is walked piece by piece in the way ridden: weather slows a piece, halts delay the pieces
+after them, and each piece is judged at the hours it is really passed in.
+"""
+
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from replanner.hazards.model import Finding, Floats, Instants
-from replanner.trip.model import LegId, Way
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.hazards.findings import findings_of
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Finding, Floats, Instants, Party
+from replanner.hazards.scene import scenes
+from replanner.hazards.walk import Ride, Walked, walk
+from replanner.trip.model import Day, Leg, LegId, Tour, Way
+from replanner.trip.stretches import PointId
+from replanner.weather.hourly import PointHours
+
+# A stand-in that is itself avoid is no way out.
+_RIDEABLE_BELOW = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,9 +40,10 @@ class LegAssessment:
         The worst over pieces.
     halt_fits : ndarray of bool, shape (H, ..., S)
         Whether each halt of the leg has the light, wind and rain it needs at that hour; True for
-        halts without needs.
+        halts without needs. An optional halt is reckoned to be made where it fits.
     findings : tuple of Finding or None, length S
-        The worst hazard for each start (first member); None where nothing is above level 1.
+        The worst hazard for each start (first member), its severity being its own response
+        before the adding up; None where nothing is above level 1.
     unknown : tuple of str
         Hazards that could not be judged for any start, for want of data.
     """
@@ -37,6 +55,107 @@ class LegAssessment:
     piece_minutes: Floats
     piece_severity: Floats
     severity: Floats
-    halt_fits: Floats
+    halt_fits: NDArray[np.bool_]
     findings: tuple[Finding | None, ...]
     unknown: tuple[str, ...]
+
+
+def assess_leg(
+    tour: Tour,
+    leg: Leg,
+    way: Way,
+    starts: Instants,
+    hours: Mapping[PointId, PointHours],
+    party: Party,
+    limits: Limits,
+    *,
+    stand_in: LegAssessment | None = None,
+) -> LegAssessment:
+    """Assess a leg ridden one way for each start.
+
+    Parameters
+    ----------
+    starts : ndarray of datetime64[s], shape (S,)
+        UTC, at least one.
+    hours : mapping of point id to PointHours
+        The tables of every point of `trip.stretches.sample_points`, all with the same leading
+        axes (members). A point or an hour that is not there is unknown.
+    stand_in : LegAssessment, optional
+        The stand-in for the same starts: where it can be ridden, avoid on an exposed section
+        of the leg becomes no-go.
+
+    Raises
+    ------
+    ValueError
+        If there is no start.
+    """
+    if starts.size == 0:
+        raise ValueError("starts must hold at least one start")
+    lead = _members(hours)
+    shown = scenes(tour, leg, way, starts, hours, limits)
+    rideable = np.zeros(starts.shape, np.bool_)
+    if stand_in is not None:
+        rideable = stand_in.severity < _RIDEABLE_BELOW
+    ride = Ride(leg=leg, way=way, party=party, limits=limits, rideable=rideable)
+    begin = (starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
+    walked = walk(ride, shown, np.broadcast_to(begin, (*lead, starts.size)))
+    return _assessment(ride, starts, walked)
+
+
+def assess_day(
+    tour: Tour,
+    day: Day,
+    starts: Instants,
+    hours: Mapping[PointId, PointHours],
+    party: Party,
+    limits: Limits,
+) -> dict[tuple[LegId, Way], LegAssessment]:
+    """Assess every leg of a day and every stand-in of one, in each way it may be ridden."""
+    stand_ins = {leg_id: tour.legs[leg_id].stand_in for leg_id in day.legs}
+    wanted = dict.fromkeys(day.legs)
+    wanted |= dict.fromkeys(found.leg for found in stand_ins.values() if found is not None)
+    plain = {
+        (leg_id, way): assess_leg(tour, tour.legs[leg_id], way, starts, hours, party, limits)
+        for leg_id in wanted
+        for way in tour.legs[leg_id].ways
+    }
+    assessed = dict(plain)
+    for leg_id in wanted:
+        leg = tour.legs[leg_id]
+        if leg.stand_in is None:
+            continue
+        for way in leg.ways:
+            other = plain.get((leg.stand_in.leg, way)) or plain.get((leg.stand_in.leg, Way.FORWARD))
+            assessed[leg_id, way] = assess_leg(
+                tour, leg, way, starts, hours, party, limits, stand_in=other
+            )
+    return assessed
+
+
+def _members(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:
+    """Return the leading axes of the tables; raises ValueError if they do not broadcast."""
+    shapes = {values.shape[:-1] for table in hours.values() for values in table.columns.values()}
+    return np.broadcast_shapes(*shapes)
+
+
+def _assessment(ride: Ride, starts: Instants, walked: tuple[Walked, ...]) -> LegAssessment:
+    severity = np.stack([piece.severity for piece in walked])
+    fits = {number: made for piece in walked for number, made in piece.halt_fits.items()}
+    halts = len(ride.leg.halts)
+    unknown = {
+        one.hazard.name: None for piece in walked for one in piece.judged if one.unknown.all()
+    }
+    return LegAssessment(
+        leg=ride.leg.id,
+        way=ride.way,
+        starts=starts,
+        piece_names=tuple(piece.scene.piece.name for piece in walked),
+        piece_minutes=np.stack([piece.minutes for piece in walked]),
+        piece_severity=severity,
+        severity=severity.max(axis=0),
+        halt_fits=np.array([fits[number] for number in range(halts)], np.bool_).reshape(
+            (halts, *severity.shape[1:])
+        ),
+        findings=findings_of(walked, severity),
+        unknown=tuple(unknown),
+    )

@@ -75,8 +75,7 @@ class Limit:
             return pick(default, mine)
 
         pairs = zip((self.caution, self.avoid, self.no_go), own, strict=True)
-        caution, avoid, no_go = (stricter(default, mine) for default, mine in pairs)
-        return replace(self, caution=caution, avoid=avoid, no_go=no_go)
+        return self._with(*(stricter(default, mine) for default, mine in pairs))
 
     def shifted(self, by: float) -> "Limit":
         """Return the limit with every threshold moved by the same figure (clear stays)."""
@@ -84,9 +83,28 @@ class Limit:
         def move(figure: float | None) -> float | None:
             return None if figure is None else figure + by
 
-        return replace(
-            self, caution=move(self.caution), avoid=move(self.avoid), no_go=move(self.no_go)
-        )
+        return self._with(move(self.caution), move(self.avoid), move(self.no_go))
+
+    def _with(self, caution: float | None, avoid: float | None, no_go: float | None) -> "Limit":
+        """Return the limit with other steps, a milder step never coming after a stricter one.
+
+        Where a step passes `clear`, `clear` moves ahead of it by the distance it had before.
+        """
+        pick = min if self.rising else max
+        steps: list[float | None] = []
+        for step in (no_go, avoid, caution):
+            ahead = [known for known in (step, *steps) if known is not None]
+            steps.append(None if step is None else pick(ahead))
+        first = [step for step in steps if step is not None]
+        clear = self.clear
+        if first and pick(first[-1], clear) == first[-1]:
+            clear = first[-1] - self._margin()
+        return replace(self, clear=clear, caution=steps[2], avoid=steps[1], no_go=steps[0])
+
+    def _margin(self) -> float:
+        """Return the signed distance from `clear` to the first step."""
+        known = [step for step in (self.caution, self.avoid, self.no_go) if step is not None]
+        return known[0] - self.clear if known else 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,7 +52,8 @@ class Stretch:
     """A section of a leg (or the whole leg) as ridden one way, with all a hazard may ask.
 
     `headings_deg` are the directions of travel in the way ridden; empty: not known.
-    `duration_minutes` is the riding time on it, `speed_kmh` the plain riding speed.
+    `duration_minutes` is the riding time on it, `speed_kmh` the plain riding speed, `climb_m`
+    its height over the lowest place of the leg.
     """
 
     name: str
@@ -69,6 +70,12 @@ class Stretch:
     longitude: float
     zone: ZoneInfo
     ferry_gust_limit: float | None = None
+    climb_m: float = 0.0
+
+    @property
+    def ridden(self) -> bool:
+        """False on a boat and at a stop: nobody is on the machine."""
+        return self.leg_kind is not LegKind.STOP and self.surface is not SurfaceClass.WATER
 
     @property
     def exposure(self) -> Exposure:
@@ -88,16 +95,16 @@ class Conditions:
     Parameters
     ----------
     time : ndarray of datetime64[s], shape (N,)
-        UTC. Whole hours without gaps for hazards of `Resolution.HOUR`, passage instants for
-        `Resolution.PASSAGE`.
+        UTC. Whole hours without gaps for hazards of `Resolution.HOUR`; passage instants, shape
+        (..., N), for `Resolution.PASSAGE`.
     columns : mapping of CF name to ndarray, shape (..., N)
         As in `weather.hourly.COLUMNS`, with `cloud_base_altitude` [m above sea] added.
-    sun_elevation, sun_azimuth : ndarray, shape (N,)
+    sun_elevation, sun_azimuth : ndarray, shape of `time`
         Apparent elevation and azimuth. [deg]
-    minutes_to_dusk : ndarray, shape (N,)
+    minutes_to_dusk : ndarray, shape of `time`
         From each instant to civil dusk of that evening, negative after it; from civil dawn
         the other way round it never matters: before dawn it is negative too. [min]
-    minutes_to_sunset : ndarray, shape (N,)
+    minutes_to_sunset : ndarray, shape of `time`
         To sunset, negative after. [min]
     """
 

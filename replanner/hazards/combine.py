@@ -1,0 +1,111 @@
+"""How the hazards of one section make its severity.
+
+First the elementary table: a level on a sheltered, an open or an exposed road gives a response.
+Then danger signs add up: two cautions of different kinds on one section make avoid, two avoids
+make no-go (common practice, no source). Every finer rule can only be stricter. What is unknown
+counts as one plain caution, and never takes part in the adding up.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.hazards.model import AVOID, CAUTION, NO_GO, Floats, Hazard, Kind, Party
+from replanner.trip.model import Exposure
+
+# Response to level 0, 2, 3, 4. Sheltered: caution is ridden, worth a word; avoid is ridden slower.
+# Exposed: avoid asks for the stand-in, so where one can be ridden the leg itself is out.
+# The reduction idea is that of the elementary tables used against avalanche accidents.
+_LEVELS = (0.0, CAUTION, AVOID, NO_GO)
+_TABLE = {
+    Exposure.SHELTERED: (0.0, 1.5, CAUTION, NO_GO),
+    Exposure.OPEN: _LEVELS,
+    Exposure.EXPOSED: (0.0, CAUTION, 3.5, NO_GO),
+}
+_EXPOSED_WITH_STAND_IN = (0.0, CAUTION, NO_GO, NO_GO)
+
+
+def respond(
+    level: Floats, exposure: Exposure, *, shelter_helps: bool, stand_in: NDArray[np.bool_]
+) -> Floats:
+    """Return the response to a level, by how open the section lies.
+
+    Parameters
+    ----------
+    level : ndarray, shape (..., S)
+        0..4; NaN stays NaN.
+    shelter_helps : bool
+        False: the level stands wherever it is met.
+    stand_in : ndarray of bool, broadcastable to level
+        Where the leg has a stand-in that can be ridden.
+    """
+    if not shelter_helps:
+        return level
+    plain = np.interp(level, _LEVELS, _TABLE[exposure])
+    if exposure is not Exposure.EXPOSED:
+        return np.asarray(plain)
+    return np.where(stand_in, np.interp(level, _LEVELS, _EXPOSED_WITH_STAND_IN), plain)
+
+
+def stricter_for(party: Party, hazard: Hazard, level: Floats) -> Floats:
+    """Return the level with what the party's profile adds, where the hazard is present at all.
+
+    The addition grows from nothing at level 1 to the whole of it at level 2, so that a trace of
+    a hazard does not jump to caution.
+    """
+    added = party.added_levels or {}
+    return lifted(level, max(added.get(hazard.name, 0.0), added.get(hazard.kind.value, 0.0)))
+
+
+def lifted(level: Floats, by: float) -> Floats:
+    """Return the level raised by up to `by`, at most to no-go; NaN stays NaN."""
+    if by == 0.0:
+        return level
+    return np.minimum(level + by * np.clip(level - 1.0, 0.0, 1.0), NO_GO)
+
+
+def add_up(responses: Floats, kinds: Sequence[Kind]) -> Floats:
+    """Return the severity of a section from the responses of its hazards.
+
+    Parameters
+    ----------
+    responses : ndarray, shape (Z, ..., S)
+        One per hazard, 0 where nothing is known of it.
+    kinds : sequence of Kind, length Z
+
+    Returns
+    -------
+    ndarray, shape (..., S)
+    """
+    by_kind = np.stack(
+        [
+            responses[[at for at, found in enumerate(kinds) if found is kind]].max(axis=0)
+            for kind in dict.fromkeys(kinds)
+        ]
+    )
+    severity = by_kind.max(axis=0)
+    for each, both in ((CAUTION, AVOID), (AVOID, NO_GO)):
+        several = (by_kind >= each).sum(axis=0) > 1
+        severity = np.where(several, np.maximum(severity, both), severity)
+    return np.asarray(severity)
+
+
+def section_severity(
+    responses: Floats,
+    unknown: NDArray[np.bool_],
+    kinds: Sequence[Kind],
+    *,
+    exposure: Exposure,
+    party: Party,
+) -> Floats:
+    """Return the severity of a section, the unknown and the newest rider counted.
+
+    A newer rider on an exposed section with a caution is avoid (common practice, no source).
+    """
+    if not kinds:
+        return np.zeros(responses.shape[1:])
+    severity = add_up(responses, kinds)
+    if party.newer_rider and exposure is Exposure.EXPOSED:
+        severity = np.where(severity >= CAUTION, np.maximum(severity, AVOID), severity)
+    return np.where(unknown.any(axis=0), np.maximum(severity, CAUTION), severity)

@@ -1,0 +1,33 @@
+"""The gust's part across the road, on the heading that has most of it."""
+
+import numpy as np
+
+from replanner.hazards.known import filled, settle
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
+from replanner.hazards.track_wind import resolve_on_track
+from replanner.hazards.wind import gust_bounds, wind_limit
+
+
+def assess(
+    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
+) -> Reading | None:
+    """Judge the gust against the headings; heading or direction unknown: the whole gust counts."""
+    if not stretch.ridden:
+        return None
+    gust = gust_bounds(stretch, conditions, limits)
+    share = _share_across(stretch, conditions)
+    limit = wind_limit(party, limits, "crosswind")
+    across = gust.at_least * share
+    # an unknown gust is without bound, but none of it is across where the share is nil
+    most = np.where(np.isinf(gust.at_most), np.inf, filled(gust.at_most * share, 0.0))
+    return Reading(settle(limit.level(across), limit.level(most)), across, limit)
+
+
+def _share_across(stretch: Stretch, conditions: Conditions) -> Floats:
+    """Return the largest share 0..1 of a wind that blows across one of the headings."""
+    blows_from = conditions.column("wind_from_direction")
+    if not stretch.headings_deg:
+        return np.ones(blows_from.shape)
+    unit = resolve_on_track(1.0, blows_from[..., None], np.asarray(stretch.headings_deg))
+    return filled(np.abs(unit.crosswind).max(axis=-1), 1.0)

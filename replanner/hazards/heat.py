@@ -1,0 +1,23 @@
+"""Heat with gear on: the air temperature, or what damp air makes of it."""
+
+import numpy as np
+
+from replanner.hazards.felt import heat_index
+from replanner.hazards.known import filled, settle
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Conditions, Party, Reading, Stretch
+
+
+def assess(
+    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
+) -> Reading | None:
+    """Judge the larger of air temperature and heat index."""
+    if not stretch.ridden:
+        return None
+    air = conditions.column("air_temperature")
+    humidity = conditions.column("relative_humidity")
+    felt = np.maximum(air, heat_index(air, filled(humidity, 0.0)))
+    worst = np.maximum(air, heat_index(air, filled(humidity, 100.0)))
+    limit = party.limit(limits, "heat")
+    level = settle(limit.level(filled(felt, -np.inf)), limit.level(filled(worst, np.inf)))
+    return Reading(level, felt, limit)

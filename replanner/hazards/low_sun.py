@@ -1,0 +1,48 @@
+"""A low sun ahead: it blinds the rider, and from behind it blinds those who come towards him."""
+
+import numpy as np
+
+from replanner.hazards.known import settle
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
+
+
+def assess(
+    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
+) -> Reading | None:
+    """Judge the angle between the sun and the nearest heading while the sun is low and clear.
+
+    A road without a known heading turns into the sun somewhere. A grade lowers the sun by
+    itself when climbed; which end is higher is not known, so a steep road is taken to climb.
+    """
+    if not stretch.ridden:
+        return None
+    height = conditions.sun_elevation
+    angle = _off_heading(stretch, conditions)
+    climbs = (stretch.road.steepest_grade_percent or 0.0) >= limits.figure("low_sun.climb_percent")
+    limit = party.limit(limits, "low_sun")
+    level = limit.level(angle)
+    if climbs:
+        very_low = height <= limits.figure("low_sun.very_low_deg")
+        worse = party.limit(limits, "low_sun_climbing").level(angle)
+        level = np.where(very_low, np.maximum(worse, level), level)
+    low = (height >= limits.figure("low_sun.lowest_deg")) & (
+        height <= limits.figure("low_sun.highest_deg")
+    )
+    level = np.where(low, level, 0.0)
+    cloud = conditions.column("cloud_area_fraction")
+    clear, may_be_clear = (
+        cloud < limits.figure("low_sun.clear_below"),
+        ~(cloud >= limits.figure("low_sun.clear_below")),
+    )
+    certain = settle(np.where(clear, level, 0.0), np.where(may_be_clear, level, 0.0))
+    return Reading(certain, np.broadcast_to(angle, certain.shape), limit)
+
+
+def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:
+    """Return the angle from the sun to the nearest heading, 0..180 degrees."""
+    azimuth = conditions.sun_azimuth
+    if not stretch.headings_deg:
+        return np.zeros(azimuth.shape)
+    away = azimuth[..., None] - np.asarray(stretch.headings_deg)
+    return np.asarray(np.abs((away + 180.0) % 360.0 - 180.0).min(axis=-1))

@@ -1,0 +1,165 @@
+"""What the hazards are shown of one piece of a leg: the stretch, its weather and its light."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from replanner.geodesy import Point
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Conditions, Floats, Instants, Stretch
+from replanner.hazards.passage import ColumnsAt
+from replanner.trip.model import Leg, Tour, Way
+from replanner.trip.stretches import Piece, PointId, foot_point, pieces
+from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
+from replanner.weather.hourly import PointHours
+
+# A track of a thousand bends is judged by its headings to the nearest 5 degrees.
+_MOST_HEADINGS, _HEADING_STEP = 36, 5.0
+
+# What the hazards look back over: the dry spell before a first rain, the longest memory.
+_MEMORY_HOURS_FIGURE = "wet.dry_spell_hours"
+
+# Nobody is expected to take more than this times the dry minutes; what lies later is unknown.
+_SLOWEST = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One piece with the hours it may be ridden in."""
+
+    stretch: Stretch
+    piece: Piece
+    hourly: Conditions
+
+    def at(self, minutes: Floats) -> Conditions:
+        """Return the conditions at instants, given in minutes since the first hour of the table."""
+        seconds = np.round(minutes * 60.0).astype(np.int64)
+        times = self.hourly.time[0] + seconds.astype("timedelta64[s]")
+        index = np.floor(minutes / 60.0).astype(np.int64)
+        return conditions_at(self.piece.point, times, ColumnsAt(self.hourly.columns, index))
+
+
+def scenes(
+    tour: Tour,
+    leg: Leg,
+    way: Way,
+    starts: Instants,
+    hours: Mapping[PointId, PointHours],
+    limits: Limits,
+) -> tuple[Scene, ...]:
+    """Return the pieces of a leg in the order ridden, with their stretch and their hours."""
+    ((foot_id, foot),) = foot_point(tour, leg).items()
+    window, first = _window(leg, starts, limits)
+    base = _cloud_base(foot, _columns_at(hours, foot_id, window), limits)
+    return tuple(
+        Scene(
+            stretch=_stretch(tour, leg, way, piece, foot),
+            piece=piece,
+            hourly=_hourly(
+                piece.point, window, _columns_at(hours, piece.point_id, window), base, first
+            ),
+        )
+        for piece in pieces(tour, leg, way)
+    )
+
+
+def conditions_at(point: Point, times: Instants, columns: Mapping[str, Floats]) -> Conditions:
+    """Return conditions with the light of those very instants."""
+    sun = sun_position(point, times)
+    return Conditions(
+        time=times,
+        columns=columns,
+        sun_elevation=sun.elevation,
+        sun_azimuth=sun.azimuth,
+        minutes_to_dusk=minutes_to_dusk(point, times),
+        minutes_to_sunset=minutes_to_sunset(point, times),
+    )
+
+
+def _window(leg: Leg, starts: Instants, limits: Limits) -> tuple[Instants, int]:
+    """Return every hour that can matter, and the index of the first in which anybody may ride.
+
+    The memory lies before the first start, slow riding after the last.
+    """
+    memory = int(limits.figure(_MEMORY_HOURS_FIGURE)) + 1
+    halts = sum(halt.minutes for halt in leg.halts)
+    riding = int((_SLOWEST * leg.riding_minutes + halts) / 60.0) + 2
+    first = starts.min().astype("datetime64[h]") - 1
+    last = starts.max().astype("datetime64[h]") + riding
+    return np.arange(first - memory, last + 1).astype("datetime64[s]"), memory
+
+
+def _columns_at(
+    hours: Mapping[PointId, PointHours], point_id: PointId, window: Instants
+) -> dict[str, Floats]:
+    """Return a point's columns over the window; hours and points not given are missing."""
+    found = hours.get(point_id)
+    if found is None or found.time.size == 0:
+        return {}
+    offset = int((window[0] - found.time[0]) / np.timedelta64(1, "h"))
+    first, last = max(0, offset), max(0, min(found.time.size, offset + window.size))
+    columns = {}
+    for name, values in found.columns.items():
+        column = np.full((*values.shape[:-1], window.size), np.nan)
+        column[..., first - offset : last - offset] = values[..., first:last]
+        columns[name] = column
+    return columns
+
+
+def _cloud_base(foot: Point, columns: Mapping[str, Floats], limits: Limits) -> Floats | None:
+    """Return the height of the cloud base over the sea, from the air at the foot of the leg.
+
+    Lifted air condenses some 125 m higher for each degree between air and dew point. [m]
+    """
+    air, dew = columns.get("air_temperature"), columns.get("dew_point_temperature")
+    if air is None or dew is None:
+        return None
+    rise = limits.figure("cloud_base.metres_per_degree")
+    return np.asarray(foot.elevation + rise * np.maximum(air - dew, 0.0))
+
+
+def _hourly(
+    point: Point, window: Instants, columns: dict[str, Floats], base: Floats | None, first: int
+) -> Conditions:
+    """Return the hours with the light from the first hour of riding on; before it is not asked."""
+    if base is not None:
+        columns = {**columns, "cloud_base_altitude": base}
+    later = conditions_at(point, window[first:], {})
+    dark = np.full(first, np.nan)
+    return Conditions(
+        time=window,
+        columns=columns,
+        sun_elevation=np.concatenate([dark, later.sun_elevation]),
+        sun_azimuth=np.concatenate([dark, later.sun_azimuth]),
+        minutes_to_dusk=np.concatenate([dark, later.minutes_to_dusk]),
+        minutes_to_sunset=np.concatenate([dark, later.minutes_to_sunset]),
+    )
+
+
+def _stretch(tour: Tour, leg: Leg, way: Way, piece: Piece, foot: Point) -> Stretch:
+    hours = leg.riding_minutes / 60.0
+    return Stretch(
+        name=piece.name,
+        leg_kind=leg.kind,
+        way=way,
+        road=piece.road,
+        headings_deg=_thinned(piece.headings_deg),
+        elevation_m=piece.point.elevation,
+        speed_kmh=leg.distance_km / hours if hours > 0 else 0.0,
+        duration_minutes=piece.end_minutes - piece.start_minutes,
+        animals=leg.animals,
+        last_light=leg.last_light,
+        latitude=piece.point.latitude,
+        longitude=piece.point.longitude,
+        zone=tour.zone,
+        ferry_gust_limit=None if leg.ferry is None else leg.ferry.gust_limit,
+        climb_m=max(0.0, piece.point.elevation - foot.elevation),
+    )
+
+
+def _thinned(headings: tuple[float, ...]) -> tuple[float, ...]:
+    if len(headings) <= _MOST_HEADINGS:
+        return headings
+    rounded = {round(heading / _HEADING_STEP) * _HEADING_STEP % 360.0 for heading in headings}
+    return tuple(sorted(rounded))
