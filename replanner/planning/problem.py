@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 
 NEVER = -1
 
+INFEASIBLE = float("-inf")
+"""`DayProblem.optimum` of a problem proven to have no plan."""
+
 Slots = NDArray[np.int64]
 Minutes = NDArray[np.float64]
 

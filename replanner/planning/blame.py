@@ -1,0 +1,177 @@
+"""Why a day has no plan: demands that cannot hold together, none of them to spare.
+
+Each demand in turn is let go; where there is still no plan it was not to blame and stays let go.
+What remains is a conflict of which every part is needed (the deletion filter: Chinneck, J. W. and
+Dravnieks, E. W. (1991), "Locating minimal infeasible constraint sets in linear programs", ORSA
+Journal on Computing 3, 157-168). The rider's own musts are let go first, the limits of the day
+last.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+
+from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
+from replanner.planning.day_solver import DaySolver, Question, Stopped
+from replanner.planning.problem import DayProblem
+
+NO_WAY = "no way from the start to the end of the day"
+
+
+@dataclass(frozen=True, slots=True)
+class _Ride:
+    """A demand to ride: one leg, or one of several."""
+
+    words: str
+    legs: tuple[int, ...]
+    one_of: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """A demand of another kind, the legs it speaks of, and how to let go of it."""
+
+    words: str
+    legs: frozenset[int]
+    relax: Callable[[DayProblem], DayProblem]
+
+
+def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str, ...]:
+    """Tell which demands of a problem without a plan cannot hold together.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        One without a plan.
+    stopped : callable
+        True ends the search for what can be spared: the answer is then true, but may name more
+        demands than needed.
+
+    Returns
+    -------
+    tuple of str
+        One line each; the musts first, then the order and the limits of the day.
+    """
+    rides = _needed_rides(problem, stopped)
+    problem = _demanding(problem, rides)
+    demanded = frozenset(leg for ride in rides for leg in ride.legs)
+    limits = _limits(problem)
+    apart = [limit for limit in limits if limit.legs and not limit.legs & demanded]
+    without = problem
+    for limit in apart:
+        without = limit.relax(without)
+    if apart and not _feasible(without, demanded, stopped):
+        problem = without
+        limits = [limit for limit in limits if limit not in apart]
+    needed = []
+    for limit in limits:
+        relaxed = limit.relax(problem)
+        if _feasible(relaxed, demanded, stopped):
+            needed.append(limit)
+        else:
+            problem = relaxed
+    return tuple(demand.words for demand in (*rides, *needed)) or (NO_WAY,)
+
+
+def _needed_rides(problem: DayProblem, stopped: Stopped) -> list[_Ride]:
+    """Let go of what must be ridden where the rest of the day has no plan without it either."""
+    names = [leg.id for leg in problem.legs]
+    rides = [
+        _Ride(f"{leg.id!r} must be ridden", (j,), one_of=False)
+        for j, leg in enumerate(problem.legs)
+        if leg.must
+    ]
+    rides += [
+        _Ride(f"exactly one of {_names(names, group)} must be ridden", group, one_of=True)
+        for group in problem.exactly_one
+    ]
+    solver = DaySolver(day_arrays(problem), stopped)
+    for ride in tuple(rides):
+        fewer = [other for other in rides if other is not ride]
+        musts = mask_of(tuple(r.legs[0] for r in fewer if not r.one_of))
+        exactly = tuple(mask_of(r.legs) for r in fewer if r.one_of)
+        if not _found(solver, Question(without=0, musts=musts, exactly=exactly)):
+            rides = fewer
+    return rides
+
+
+def _demanding(problem: DayProblem, rides: list[_Ride]) -> DayProblem:
+    """Give the problem with only these demands to ride; exactly one let go is at most one."""
+    musts = {ride.legs[0] for ride in rides if not ride.one_of}
+    exactly = tuple(ride.legs for ride in rides if ride.one_of)
+    loose = tuple(group for group in problem.exactly_one if group not in exactly)
+    legs = tuple(replace(leg, must=j in musts) for j, leg in enumerate(problem.legs))
+    return replace(problem, legs=legs, exactly_one=exactly, at_most_one=problem.at_most_one + loose)
+
+
+def _limits(problem: DayProblem) -> list[_Limit]:
+    names = [leg.id for leg in problem.legs]
+    limits = [
+        _Limit(
+            f"{names[pair[0]]!r} must come before {names[pair[1]]!r}",
+            frozenset(pair),
+            lambda p, pair=pair: replace(p, before=tuple(x for x in p.before if x != pair)),
+        )
+        for pair in dict.fromkeys(problem.before)
+    ]
+    limits += [
+        _Limit(
+            f"at most one of {_names(names, group)} may be ridden",
+            frozenset(group),
+            lambda p, group=group: replace(
+                p, at_most_one=tuple(x for x in p.at_most_one if x != group)
+            ),
+        )
+        for group in dict.fromkeys(problem.at_most_one)
+    ]
+    last = problem.slots - 1
+    limits.append(
+        _Limit(
+            f"the day must start by slot {problem.latest} ({_clock(problem, problem.latest)})",
+            frozenset(),
+            lambda p: replace(p, latest=last),
+        )
+    )
+    allowed = np.flatnonzero(np.isfinite(problem.late[: problem.by + 1]))
+    by = int(allowed[-1]) if allowed.size else problem.by
+    limits.append(
+        _Limit(
+            f"the day must end by slot {by} ({_clock(problem, by)})",
+            frozenset(),
+            lambda p: replace(p, by=last, late=np.zeros(p.slots)),
+        )
+    )
+    return limits
+
+
+def _feasible(problem: DayProblem, demanded: frozenset[int], stopped: Stopped) -> bool:
+    """Whether there is a plan, tried first with the demanded legs alone; True if not known."""
+    others = mask_of(tuple(j for j in range(len(problem.legs)) if j not in demanded))
+    musts = mask_of(tuple(j for j, leg in enumerate(problem.legs) if leg.must))
+    exactly = tuple(mask_of(group) for group in problem.exactly_one)
+    kept = tuple(
+        leg if j in demanded else replace(leg, ways=()) for j, leg in enumerate(problem.legs)
+    )
+    few = DaySolver(day_arrays(replace(problem, legs=kept)), stopped)
+    if _found(few, Question(without=others, musts=musts, exactly=exactly)):
+        return True
+    if not others:
+        return False
+    every = DaySolver(day_arrays(problem), stopped)
+    return _found(every, Question(without=0, musts=musts, exactly=exactly))
+
+
+def _found(solver: DaySolver, question: Question) -> bool:
+    found = solver.ask(question)
+    return found.value > IMPOSSIBLE or found.bound > IMPOSSIBLE
+
+
+def _names(names: list[str], group: tuple[int, ...]) -> str:
+    return ", ".join(repr(names[leg]) for leg in group)
+
+
+def _clock(problem: DayProblem, slot: int) -> str:
+    moment = problem.first_slot + timedelta(minutes=slot * problem.slot_minutes)
+    return moment.strftime("%Y-%m-%d %H:%M UTC")

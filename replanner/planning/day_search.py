@@ -1,0 +1,213 @@
+"""The day search: the best plan of a day with its proof, and the answers around it.
+
+A day whose table fits in memory (about 12 legs at 5-minute slots) is swept once and answers
+everything from it. A larger one is searched in two passes, anew for each question.
+
+The same problem gives the same plan on every machine: prices count in whole millionths of a minute
+and ties are broken by rule. Of sets of legs of equal value the smallest is told, then the one of
+earlier legs (a two-pass search tells the first it finds in that order of searching); of orders the
+one with earlier legs first; of timings the one `order_timing` describes. A search stopped by its
+time limit tells whatever it has by then.
+"""
+
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+
+from replanner.planning.blame import blame
+from replanner.planning.day_arrays import IMPOSSIBLE, MICRO, day_arrays, mask_of
+from replanner.planning.day_solver import DaySolver, Question
+from replanner.planning.order_timing import TimedOrder, time_order
+from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.two_pass import Found
+
+NONE: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class SearchResult:
+    """The answer to one question about a day.
+
+    Parameters
+    ----------
+    solution : DaySolution or None
+        The best plan found; None: there is none, or none was found before the time ran out.
+    bound : float
+        Proven upper bound on the value of any plan; -inf: there is no plan. [min]
+    proven : bool
+        Whether the solution is proven best, or proven not to exist.
+    seconds : float
+        Time of the search alone. [s]
+    blame : tuple of str
+        Where there is no plan: demands that cannot hold together, none of them to spare.
+    """
+
+    solution: DaySolution | None
+    bound: float
+    proven: bool
+    seconds: float
+    blame: tuple[str, ...] = ()
+
+
+def solve(problem: DayProblem, *, time_limit_s: float | None = None) -> SearchResult:
+    """Find the best plan of a day.
+
+    Parameters
+    ----------
+    problem : DayProblem
+    time_limit_s : float, optional
+        Stop after this time with the best plan and the bound so far; none: search to the proof. [s]
+    """
+    begun = time.perf_counter()
+    search = DaySearch(problem, time_limit_s=time_limit_s)
+    built = time.perf_counter() - begun
+    result = search.best()
+    return replace(result, seconds=built + result.seconds)
+
+
+class DaySearch:
+    """A day searched once and asked many things.
+
+    Parameters
+    ----------
+    problem : DayProblem
+    time_limit_s : float, optional
+        For building, and anew for each question that has to search: stop after this time with the
+        best plan and the bound so far. [s]
+    """
+
+    def __init__(self, problem: DayProblem, *, time_limit_s: float | None = None) -> None:
+        self.problem = problem
+        self._clock = _Clock(time_limit_s)
+        self._clock.start()
+        self._arrays = day_arrays(problem)
+        self._solver = DaySolver(self._arrays, self._clock.over)
+
+    def best(
+        self, *, without: frozenset[int] = NONE, forced: frozenset[int] = NONE
+    ) -> SearchResult:
+        """Find the best plan that rides none of `without` and all of `forced`.
+
+        Demands of the day hold as ever: without one of its musts it has no plan.
+        """
+        begun = time.perf_counter()
+        self._clock.start(again=self._solver.table is None)
+        found = self._solver.ask(self._question(without, forced))
+        seconds = time.perf_counter() - begun
+        if found.value == IMPOSSIBLE:
+            proven = found.bound == IMPOSSIBLE
+            reasons = self._blame(without, forced) if proven else ()
+            return SearchResult(None, found.bound / MICRO, proven, seconds, reasons)
+        return self._result(found, seconds)
+
+    def best_without(self, legs: frozenset[int]) -> SearchResult:
+        """Find the best plan that rides none of these legs."""
+        return self.best(without=legs)
+
+    def best_with(self, legs: frozenset[int]) -> SearchResult:
+        """Find the best plan that rides all of these legs: the price of riding them all the same."""
+        return self.best(forced=legs)
+
+    def ranked(
+        self,
+        limit: int,
+        *,
+        without: frozenset[int] = NONE,
+        forced: frozenset[int] = NONE,
+    ) -> tuple[DaySolution, ...]:
+        """Give the best plans in exact falling order of value, no two with the same order of legs.
+
+        A day too large for the table gives plans that differ in their sets of legs. With a time
+        limit the order is that of the plans found.
+        """
+        self._clock.start(again=self._solver.table is None)
+        orders = islice(self._solver.ranked(self._question(without, forced)), limit)
+        return tuple(self._solution(timed, timed.value) for timed in self._timed(orders))
+
+    def value_of_order(self, order: Sequence[int]) -> DaySolution | None:
+        """Time these legs in this order as well as can be; None if they can't be ridden so.
+
+        Whether they hold all musts is not asked: an own order may leave one out. `bound` is that
+        of this order.
+        """
+        timed = time_order(self._arrays, order)
+        return None if timed is None else self._solution(timed, timed.value)
+
+    def _question(self, without: frozenset[int], forced: frozenset[int]) -> Question:
+        return Question(
+            without=mask_of(without),
+            musts=self._arrays.musts | mask_of(forced),
+            exactly=self._arrays.exactly,
+        )
+
+    def _blame(self, without: frozenset[int], forced: frozenset[int]) -> tuple[str, ...]:
+        legs = tuple(
+            replace(leg, must=leg.must or j in forced, ways=() if j in without else leg.ways)
+            for j, leg in enumerate(self.problem.legs)
+        )
+        return blame(replace(self.problem, legs=legs), stopped=self._clock.over)
+
+    def _result(self, found: Found, seconds: float) -> SearchResult:
+        (timed,) = self._timed(iter([found.order]))
+        solution = self._solution(timed, found.bound)
+        return SearchResult(solution, solution.bound, solution.proven, seconds)
+
+    def _timed(self, orders: Iterator[tuple[int, ...]]) -> Iterator[TimedOrder]:
+        for order in orders:
+            timed = time_order(self._arrays, order)
+            if timed is None:
+                raise AssertionError("an order found cannot be timed")
+            yield timed
+
+    def _solution(self, timed: TimedOrder, bound: float) -> DaySolution:
+        return DaySolution(
+            value=timed.value / MICRO,
+            bound=bound / MICRO,
+            proven=timed.value == bound,
+            leave_slot=timed.leave_slot,
+            visits=timed.visits,
+            finish_slot=timed.finish_slot,
+        )
+
+
+class _Clock:
+    """Tells when the time is over."""
+
+    def __init__(self, limit_s: float | None) -> None:
+        self._limit_s = limit_s
+        self._end = float("inf")
+
+    def start(self, *, again: bool = True) -> None:
+        if again and self._limit_s is not None:
+            self._end = time.perf_counter() + self._limit_s
+
+    def over(self) -> bool:
+        return time.perf_counter() > self._end
+
+
+def result_as_json(result: SearchResult) -> dict[str, object]:
+    """Give a result as the answer of `replanner solve`.
+
+    In `visits` a leg and a way are told by their index in the problem, as everywhere in its file;
+    slots are those of the problem. Without a plan `value`, `leave_slot` and `finish_slot` are
+    null, and `blame` lists the demands that cannot hold together.
+    """
+    solution = result.solution
+    answer: dict[str, object] = {
+        "value": None if solution is None else solution.value,
+        "bound": None if result.bound == IMPOSSIBLE else result.bound,
+        "proven": result.proven,
+        "seconds": round(result.seconds, 6),
+        "leave_slot": None if solution is None else solution.leave_slot,
+        "visits": []
+        if solution is None
+        else [
+            {"leg": visit.leg, "way": visit.way, "start_slot": visit.start_slot}
+            for visit in solution.visits
+        ],
+        "finish_slot": None if solution is None else solution.finish_slot,
+    }
+    if solution is None:
+        answer["blame"] = list(result.blame)
+    return answer

@@ -1,0 +1,133 @@
+"""Picks the search for a day's size and asks it: the full table where it fits, else two passes."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+from replanner.planning.plan_ranking import ranked_orders
+from replanner.planning.sweep import SweepTable, sweep, table_bytes
+from replanner.planning.two_pass import Found, two_passes
+
+MOST_TABLE_BYTES = 220_000_000
+MOST_TABLE_LEGS = 16
+
+Stopped = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Which legs a plan may and must hold, as masks.
+
+    Parameters
+    ----------
+    without : int
+        Legs it may not hold.
+    musts : int
+        Legs it must hold.
+    exactly : tuple of int
+        Of each, it must hold exactly one.
+    """
+
+    without: int
+    musts: int
+    exactly: tuple[int, ...]
+
+
+class DaySolver:
+    """Answers questions about one day.
+
+    Parameters
+    ----------
+    arrays : DayArrays
+    stopped : callable
+        Asked now and then; True ends a search with what it has.
+    """
+
+    def __init__(self, arrays: DayArrays, stopped: Stopped) -> None:
+        self.arrays = arrays
+        self._stopped = stopped
+        fits = arrays.rideable <= MOST_TABLE_LEGS and table_bytes(arrays) <= MOST_TABLE_BYTES
+        self.table = sweep(arrays, stopped) if fits and arrays.possible else None
+
+    def ask(self, question: Question) -> Found:
+        """Find the best plan; of equal ones that of fewer legs, then of earlier legs."""
+        if not self.arrays.possible:
+            return Found(IMPOSSIBLE, IMPOSSIBLE, ())
+        if self.table is None:
+            return two_passes(self._narrowed(question), self._stopped)
+        sets, whole = _allowed(self.table, question)
+        top = int(np.argmax(whole)) if whole.size else 0
+        value = float(whole[top]) if whole.size else IMPOSSIBLE
+        bound = value if self.table.complete else max(value, crude_bound(self.arrays))
+        if value == IMPOSSIBLE:
+            return Found(value, bound, ())
+        one = slice(top, top + 1)
+        return Found(
+            value, bound, next(ranked_orders(self.arrays, self.table, sets[one], whole[one]))
+        )
+
+    def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
+        """Yield orders of legs by falling value.
+
+        From the table every order comes once; in two passes every set of legs, in its best order.
+        """
+        if not self.arrays.possible:
+            return iter(())
+        if self.table is None:
+            return self._ranked_sets(question)
+        sets, whole = _allowed(self.table, question)
+        return ranked_orders(self.arrays, self.table, sets, whole)
+
+    def _narrowed(self, question: Question) -> DayArrays:
+        kept = tuple(way for way in self.arrays.ways if not question.without >> way.leg & 1)
+        return replace(self.arrays, ways=kept, musts=question.musts, exactly=question.exactly)
+
+    def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
+        """Split what is left after each plan by its first leg that differs, the best part first.
+
+        Lawler, E. L. (1972), "A procedure for computing the K best solutions to discrete
+        optimization problems", Management Science 18, 401-405.
+        """
+        open_: list[tuple[Found, Question]] = [(self.ask(question), question)]
+        while open_:
+            found, asked = open_.pop(max(range(len(open_)), key=lambda i: (open_[i][0].value, -i)))
+            if found.value == IMPOSSIBLE:
+                return
+            yield found.order
+            ridden = sum(1 << leg for leg in found.order)
+            free = [
+                j for j in range(self.arrays.legs) if not (asked.musts | asked.without) >> j & 1
+            ]
+            musts, without = asked.musts, asked.without
+            for leg in free:
+                bit = 1 << leg
+                other = (
+                    replace(asked, musts=musts, without=without | bit)
+                    if ridden & bit
+                    else replace(asked, musts=musts | bit, without=without)
+                )
+                open_.append((self.ask(other), other))
+                if ridden & bit:
+                    musts |= bit
+                else:
+                    without |= bit
+
+
+def crude_bound(arrays: DayArrays) -> float:
+    """No day is worth more than all its legs at their best and the best of all connectors."""
+    best = [0.0] * arrays.legs
+    for way in arrays.ways:
+        best[way.leg] = max(best[way.leg], float(way.ride.worth.max(initial=0.0)))
+    roads = [float(road.worth.max(initial=0.0)) for row in arrays.roads for road in row]
+    closing = max(float(move.worth.max(initial=IMPOSSIBLE)) for move in arrays.closings)
+    return sum(best) + arrays.legs * max(roads, default=0.0) + closing
+
+
+def _allowed(table: SweepTable, question: Question) -> tuple[SetsOfLegs, Values]:
+    """Sets that answer a question, and what they are worth."""
+    fits = (table.masks & question.without == 0) & (table.masks & question.musts == question.musts)
+    for group in question.exactly:
+        fits &= np.bitwise_count(table.masks & group) == 1
+    return table.masks[fits], table.whole[fits]

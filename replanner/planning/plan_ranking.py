@@ -1,0 +1,52 @@
+"""Plans in exact falling order of value, read from the full table.
+
+A best-first search over orders of legs. What is still to come of a chosen set is known exactly, so
+nothing is looked into that is not needed, and every order of legs comes once, with its best timing.
+Riding the same legs in the same order by another way or at another time is no other plan here.
+"""
+
+from collections.abc import Iterator
+from heapq import heapify, heappop, heappush
+
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+from replanner.planning.order_timing import Profile, profile_at_start, ride_next
+from replanner.planning.sweep import SweepTable
+
+Node = tuple[float, int, tuple[int, ...], int]
+"""Minus the value, minus the legs ridden, the legs in order, the mask of those still to come."""
+
+
+def ranked_orders(
+    arrays: DayArrays, table: SweepTable, sets: SetsOfLegs, whole: Values
+) -> Iterator[tuple[int, ...]]:
+    """Yield orders of legs by falling value.
+
+    Parameters
+    ----------
+    sets : ndarray of int, shape (N,)
+        The sets of legs a plan may consist of.
+    whole : ndarray of float, shape (N,)
+        Best value of each.
+    """
+    nodes: list[Node] = [
+        (-float(value), 0, (), int(mask))
+        for mask, value in zip(sets, whole, strict=True)
+        if value > IMPOSSIBLE
+    ]
+    heapify(nodes)
+    profiles: dict[tuple[int, ...], Profile] = {(): profile_at_start(arrays)}
+    while nodes:
+        _, _, order, rest = heappop(nodes)
+        if rest == 0:
+            yield order
+            continue
+        for leg in range(arrays.legs):
+            if rest >> leg & 1:
+                longer = (*order, leg)
+                if longer not in profiles:
+                    ridden = sum(1 << other for other in order)
+                    profiles[longer] = ride_next(arrays, profiles[order], ridden, leg)
+                others = rest & ~(1 << leg)
+                value = float((profiles[longer] + table.value_to_go(others)).max())
+                if value > IMPOSSIBLE:
+                    heappush(nodes, (-value, -len(longer), longer, others))
