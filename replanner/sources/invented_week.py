@@ -195,23 +195,21 @@ def _humidity(temperature: Floats, dew_point: Floats) -> Floats:
     return np.asarray(100.0 * vapour(dew_point) / vapour(temperature))
 
 
-def _weather_code(rain: Floats, cloud: Floats, visibility: Floats) -> Floats:
-    """Return the WMO 4677 code: rain by AMS classes, else fog, else cloud."""
+def rain_code(rain: Floats) -> Floats:
+    """Return the code of WMO table 4677 for rain of those mm/h, by AMS classes; NaN if none."""
     return np.select(
-        [
-            np.isnan(rain) | np.isnan(cloud),
-            rain > HEAVY_RAIN,
-            rain > MODERATE_RAIN,
-            rain > 0.0,
-            visibility < FOG_BELOW_METRES,
-        ],
-        [np.nan, 65.0, 63.0, 61.0, 45.0],
-        default=np.select(
-            [cloud > OVERCAST, cloud > PARTLY_CLOUDY, cloud > MAINLY_CLEAR],
-            [3.0, 2.0, 1.0],
-            default=0.0,
-        ),
+        [rain > HEAVY_RAIN, rain > MODERATE_RAIN, rain > 0.0], [65.0, 63.0, 61.0], np.nan
     )
+
+
+def _weather_code(rain: Floats, cloud: Floats, visibility: Floats) -> Floats:
+    """Return the code of WMO table 4677: rain, else fog, else cloud."""
+    sky = np.select(
+        [cloud > OVERCAST, cloud > PARTLY_CLOUDY, cloud > MAINLY_CLEAR], [3.0, 2.0, 1.0], 0.0
+    )
+    dry = np.where(visibility < FOG_BELOW_METRES, 45.0, sky)
+    raining = rain_code(rain)
+    return np.where(np.isnan(rain), np.nan, np.where(np.isnan(raining), dry, raining))
 
 
 def _shortwave(point: Point, seconds: Floats, cloud: Floats) -> Floats:

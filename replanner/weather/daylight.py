@@ -40,7 +40,7 @@ __all__ = [
 # Elevation of the sun's centre by definition: 34' of refraction and 16' of radius for rise and
 # set, 6 degrees for civil twilight (USNO). Lifted by what our sun errs at most (measured in
 # tests/published/test_sun.py against skyfield), so that the light never ends later than told.
-_ERROR = 0.01
+_ERROR = 0.02
 SUNSET_ELEVATION = -0.8333 + _ERROR
 DUSK_ELEVATION = -6.0 + _ERROR
 
