@@ -307,12 +307,12 @@ def longest_run(ranks: Iterable[int]) -> frozenset[int]:
     >>> sorted(longest_run([2, 0, 1, 3]))
     [0, 1, 3]
     """
-    best: list[tuple[int, ...]] = []
+    runs: list[tuple[int, ...]] = [()]
     for rank in ranks:
-        before = [run for run in best if run[-1] < rank]
-        best.append((*max(before, key=len, default=()), rank))
-    empty: tuple[int, ...] = ()
-    return frozenset(max(best, key=len, default=empty))
+        longest = max((run for run in runs if not run or run[-1] < rank), key=len)
+        runs.append((*longest, rank))
+    longest = max(runs, key=len)
+    return frozenset(longest)
 
 
 def ban_words(ban: Ban) -> str:
