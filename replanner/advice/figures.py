@@ -188,8 +188,8 @@ class Figures:
         return self.measure(math.floor(minutes + _TINY), 0, _SAME["min"])
 
     def cost(self, minutes: float) -> str:
-        """Return whole minutes, rounded away from nothing: a price is never understated."""
-        return self.measure(math.ceil(abs(minutes) - _TINY), 0, _SAME["min"])
+        """Return a price or worth in whole minutes, to the nearest, without its sign."""
+        return self.measure(math.floor(abs(minutes) + 0.5), 0, _SAME["min"])
 
     def percent(self, percent: int) -> str:
         """Return a share in percent."""

@@ -4,7 +4,7 @@ import math
 from functools import partial
 from typing import NamedTuple
 
-from replanner.advice.briefing import HazardNote
+from replanner.advice.briefing import DecisionPoint, HazardNote
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight
 from replanner.advice.names import clean, shorten
@@ -174,29 +174,26 @@ def _nothing_better(telling: Telling, width: int) -> str:
 
 
 def way_out(telling: Telling) -> str:
-    """Return the first decision point: until when, where, what to look for, what instead."""
+    """Return the first decision point."""
     points = telling.briefing.decision_points
-    if not points:
-        return ""
-    point, say = points[0], telling.words.say
+    return squeezed(partial(way_out_at, telling, points[0])) if points else ""
+
+
+def way_out_at(telling: Telling, point: DecisionPoint, width: int) -> str:
+    """Return a decision point: until when, where, what to look for, what instead."""
+    place, instead = telling.place(point.place_name, width), telling.leg(point.instead, width)
     time = telling.figures.clock(point.latest)
-
-    def line(width: int) -> str:
-        place = telling.place(point.place_name, width)
-        instead = telling.leg(point.instead, width)
-        if point.rule is None:
-            return say(
-                "By {time} at {place}: or {instead}", time=time, place=place, instead=instead
-            )
-        return say(
-            "{place} by {time}: {seen}? Take {instead}",
-            time=time,
-            place=place,
-            seen=telling.seen(point.rule),
-            instead=instead,
+    if point.rule is None:
+        return telling.words.say(
+            "{place} by {time}: or take {instead}", place=place, time=time, instead=instead
         )
-
-    return squeezed(line)
+    return telling.words.say(
+        "{place} by {time}: {seen}? Take {instead}",
+        place=place,
+        time=time,
+        seen=telling.seen(point.rule),
+        instead=instead,
+    )
 
 
 def own_order(telling: Telling, *, brief: bool = False) -> str:

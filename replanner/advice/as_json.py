@@ -1,0 +1,204 @@
+"""A briefing for programs: every key always there, null where nothing is known, never NaN.
+
+Figures are in the units used inside, named beside them; times are local, ISO 8601 with offset.
+"""
+
+import math
+from collections.abc import Iterable
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from replanner.advice.briefing import (
+    Briefing,
+    Change,
+    DecisionPoint,
+    HazardNote,
+    LeftOut,
+    PlannedLeg,
+)
+from replanner.advice.cautions import CAUTIONS
+from replanner.advice.spoken import spoken
+from replanner.advice.telling import Telling, written
+from replanner.advice.text_message import message
+from replanner.advice.words import Words
+
+Json = dict[str, object]
+
+
+def as_json(briefing: Briefing, words: Words | None = None) -> Json:
+    """Return a briefing as plain data that `json.dumps(..., allow_nan=False)` takes.
+
+    Returns
+    -------
+    dict
+        Keys as README lists them. Severities run from 0 to 4; minutes are minutes of riding.
+    """
+    telling = written(briefing, words)
+    when = _Local(telling.figures.zone)
+    own = briefing.own_order
+    return {
+        "tour": briefing.tour,
+        "invented": briefing.invented,
+        "date": briefing.date.isoformat(),
+        "zone": briefing.zone,
+        "units": str(briefing.units),
+        "made_at": when(briefing.made_at),
+        "decision": str(briefing.decision),
+        "base_from": briefing.base_from,
+        "base_to": briefing.base_to,
+        "departure": when(briefing.departure),
+        "arrival": when(briefing.arrival),
+        "civil_dawn": when(briefing.light.civil_dawn),
+        "sunrise": when(briefing.light.sunrise),
+        "sunset": when(briefing.light.sunset),
+        "civil_dusk": when(briefing.light.civil_dusk),
+        "spare_minutes": _number(briefing.spare_minutes),
+        "spare_limit": briefing.spare_limit or None,
+        "value_minutes": _number(briefing.value_minutes),
+        "proven": briefing.proven,
+        "bound_minutes": _number(briefing.bound_minutes),
+        "legs": _legs(briefing.legs, when),
+        "left_out": [_left_out(leg, when) for leg in briefing.left_out],
+        "changes": [_change(change, when) for change in briefing.changes],
+        "own_order": {
+            "value_minutes": _number(own.value_minutes),
+            "severity": _number(own.severity),
+            "worst_leg": own.worst_leg,
+            "worst_start": when(own.worst_start),
+            "hazard": _hazard(own.worst, when),
+            "breaks": own.breaks or None,
+        },
+        "plan_b": _plan_b(briefing, when),
+        "decision_points": [_point(telling, point, when) for point in briefing.decision_points],
+        "odds": _odds(briefing),
+        "warnings": None if briefing.warnings is None else list(briefing.warnings),
+        "cautions": [
+            {"key": key, "text": telling.words.say(CAUTIONS[key].full) if key in CAUTIONS else key}
+            for key in briefing.cautions
+        ],
+        "unknown": list(briefing.unknown),
+        "forecast": {
+            "service": briefing.origin.service,
+            "issued": when(briefing.origin.issued),
+            "fetched": when(briefing.origin.fetched),
+            "stale": briefing.origin.stale,
+            "credit": briefing.origin.credit,
+            "invented": briefing.origin.invented,
+        },
+        "plan_stale": briefing.plan_stale,
+        "stale_cause": briefing.stale_cause or None,
+        "next_check": when(briefing.next_check),
+        "tonight": briefing.tonight,
+        "message": message(briefing, telling.words),
+        "spoken": spoken(briefing, telling.words),
+    }
+
+
+class _Local:
+    """Writes instants in the briefing's zone."""
+
+    def __init__(self, zone: ZoneInfo) -> None:
+        self._zone = zone
+
+    def __call__(self, moment: datetime | None) -> str | None:
+        return None if moment is None else moment.astimezone(self._zone).isoformat()
+
+
+def _number(figure: float | None) -> float | None:
+    return None if figure is None or not math.isfinite(figure) else round(float(figure), 3)
+
+
+def _hazard(note: HazardNote | None, when: _Local) -> Json | None:
+    if note is None:
+        return None
+    return {
+        "name": note.name,
+        "value": _number(note.value),
+        "limit": _number(note.limit),
+        "unit": note.unit,
+        "hour": when(note.hour),
+        "section": note.section,
+        "unknown": note.unknown,
+    }
+
+
+def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
+    return [
+        {
+            "id": leg.id,
+            "name": leg.name,
+            "kind": str(leg.kind),
+            "way": leg.way.name.lower(),
+            "start": when(leg.start),
+            "end": when(leg.end),
+            "severity": _number(leg.severity),
+            "hazard": _hazard(leg.hazard, when),
+            "turn_back": when(leg.turn_back),
+            "note": leg.note or None,
+        }
+        for leg in legs
+    ]
+
+
+def _left_out(leg: LeftOut, when: _Local) -> Json:
+    return {
+        "id": leg.id,
+        "name": leg.name,
+        "cause": leg.cause,
+        "reason": _hazard(leg.reason, when),
+        "price_minutes": _number(leg.price_minutes),
+        "to_ride_it": leg.to_ride_it or None,
+        "moved_to": None if leg.moved_to is None else leg.moved_to.isoformat(),
+    }
+
+
+def _change(change: Change, when: _Local) -> Json:
+    return {
+        "kind": str(change.kind),
+        "leg": change.leg,
+        "other_leg": change.other_leg,
+        "worth_minutes": _number(change.worth_minutes),
+        "reason": _hazard(change.reason, when),
+        "own_start": when(change.own_start),
+        "new_start": when(change.new_start),
+        "to_day": None if change.to_day is None else change.to_day.isoformat(),
+    }
+
+
+def _plan_b(briefing: Briefing, when: _Local) -> Json | None:
+    second = briefing.plan_b
+    if second is None:
+        return None
+    return {
+        "departure": when(second.departure),
+        "arrival": when(second.arrival),
+        "legs": _legs(second.legs, when),
+        "value_minutes": _number(second.value_minutes),
+        "better_when": second.better_when or None,
+    }
+
+
+def _point(telling: Telling, point: DecisionPoint, when: _Local) -> Json:
+    return {
+        "leg": point.leg,
+        "place": point.place,
+        "place_name": point.place_name,
+        "latest": when(point.latest),
+        "rule": None if point.rule is None else telling.seen(point.rule),
+        "hazard": _hazard(point.rule, when),
+        "instead": point.instead,
+        "instead_name": point.instead_name,
+        "arrival_instead": when(point.arrival_instead),
+    }
+
+
+def _odds(briefing: Briefing) -> Json | None:
+    odds = briefing.odds
+    if odds is None:
+        return None
+    return {
+        "members": odds.members,
+        "plan_holds": _number(odds.plan_holds),
+        "by_leg": {leg: _number(share) for leg, share in odds.by_leg.items()},
+        "estimated": odds.estimated,
+    }
