@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from replanner.hazards.findings import findings_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
-from replanner.hazards.scene import scenes
+from replanner.hazards.scene import Scene, scenes, turned
 from replanner.hazards.walk import Ride, Walked, walk
 from replanner.trip.model import Day, Leg, LegId, Tour, Way
 from replanner.trip.stretches import PointId
@@ -89,17 +89,7 @@ def assess_leg(
     ValueError
         If there is no start.
     """
-    if starts.size == 0:
-        raise ValueError("starts must hold at least one start")
-    lead = _members(hours)
-    shown = scenes(tour, leg, way, starts, hours, limits)
-    rideable = np.zeros(starts.shape, np.bool_)
-    if stand_in is not None:
-        rideable = stand_in.severity < _RIDEABLE_BELOW
-    ride = Ride(leg=leg, way=way, party=party, limits=limits, rideable=rideable)
-    begin = (starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
-    walked = walk(ride, shown, np.broadcast_to(begin, (*lead, starts.size)))
-    return _assessment(ride, starts, walked)
+    return _Assessor(tour, starts, hours, party, limits).assess(leg, way, stand_in)
 
 
 def assess_day(
@@ -111,25 +101,71 @@ def assess_day(
     limits: Limits,
 ) -> dict[tuple[LegId, Way], LegAssessment]:
     """Assess every leg of a day and every stand-in of one, in each way it may be ridden."""
-    stand_ins = {leg_id: tour.legs[leg_id].stand_in for leg_id in day.legs}
-    wanted = dict.fromkeys(day.legs)
-    wanted |= dict.fromkeys(found.leg for found in stand_ins.values() if found is not None)
-    plain = {
-        (leg_id, way): assess_leg(tour, tour.legs[leg_id], way, starts, hours, party, limits)
-        for leg_id in wanted
-        for way in tour.legs[leg_id].ways
+    assessor = _Assessor(tour, starts, hours, party, limits)
+    return {
+        (leg.id, way): assessor.assess_beside_stand_in(leg, way)
+        for leg in _with_stand_ins(tour, day)
+        for way in leg.ways
     }
-    assessed = dict(plain)
-    for leg_id in wanted:
-        leg = tour.legs[leg_id]
+
+
+def _with_stand_ins(tour: Tour, day: Day) -> tuple[Leg, ...]:
+    wanted = dict.fromkeys(day.legs)
+    for leg_id in day.legs:
+        stand_in = tour.legs[leg_id].stand_in
+        if stand_in is not None:
+            wanted[stand_in.leg] = None
+    return tuple(tour.legs[leg_id] for leg_id in wanted)
+
+
+class _Assessor:
+    """Assesses legs for one set of starts; what both ways or several legs share is done once."""
+
+    def __init__(
+        self,
+        tour: Tour,
+        starts: Instants,
+        hours: Mapping[PointId, PointHours],
+        party: Party,
+        limits: Limits,
+    ) -> None:
+        if starts.size == 0:
+            raise ValueError("starts must hold at least one start")
+        self._tour, self._starts, self._hours = tour, starts, hours
+        self._party, self._limits = party, limits
+        self._members = _members(hours)
+        self._forward: dict[LegId, tuple[Scene, ...]] = {}
+        self._alone: dict[tuple[LegId, Way], LegAssessment] = {}
+
+    def assess(self, leg: Leg, way: Way, stand_in: LegAssessment | None) -> LegAssessment:
+        """Assess a leg, with the assessment of its stand-in where it has one."""
+        rideable = np.zeros(self._starts.shape, np.bool_)
+        if stand_in is not None:
+            rideable = np.asarray(stand_in.severity < _RIDEABLE_BELOW)
+        ride = Ride(leg=leg, way=way, party=self._party, limits=self._limits, rideable=rideable)
+        shown = self._scenes(leg, way)
+        begin = (self._starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
+        enter = np.broadcast_to(begin, (*self._members, begin.size))
+        return _assessment(ride, self._starts, walk(ride, shown, enter))
+
+    def assess_beside_stand_in(self, leg: Leg, way: Way) -> LegAssessment:
+        """Assess a leg knowing whether its stand-in, ridden the same way, is a way out."""
         if leg.stand_in is None:
-            continue
-        for way in leg.ways:
-            other = plain.get((leg.stand_in.leg, way)) or plain.get((leg.stand_in.leg, Way.FORWARD))
-            assessed[leg_id, way] = assess_leg(
-                tour, leg, way, starts, hours, party, limits, stand_in=other
-            )
-    return assessed
+            return self._without_stand_in(leg, way)
+        other = self._tour.legs[leg.stand_in.leg]
+        same_way = way if way in other.ways else Way.FORWARD
+        return self.assess(leg, way, self._without_stand_in(other, same_way))
+
+    def _without_stand_in(self, leg: Leg, way: Way) -> LegAssessment:
+        if (leg.id, way) not in self._alone:
+            self._alone[leg.id, way] = self.assess(leg, way, None)
+        return self._alone[leg.id, way]
+
+    def _scenes(self, leg: Leg, way: Way) -> tuple[Scene, ...]:
+        if leg.id not in self._forward:
+            self._forward[leg.id] = scenes(self._tour, leg, self._starts, self._hours, self._limits)
+        forward = self._forward[leg.id]
+        return forward if way is Way.FORWARD else turned(self._tour, leg, forward)
 
 
 def _members(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:

@@ -18,49 +18,53 @@ def findings_of(walked: tuple[Walked, ...], severity: Floats) -> tuple[Finding |
     ----------
     severity : ndarray, shape (K, ..., S)
     """
-    first = (0,) * (severity.ndim - 2)
     worst_piece = _first_member(severity).argmax(axis=0)
-    ranked = [_ranked(piece, first) for piece in walked]
-    return tuple(
-        _finding(walked[piece], ranked[piece], first, start)
-        for start, piece in enumerate(worst_piece)
-    )
+    found: list[Finding | None] = [None] * worst_piece.size
+    for number in np.unique(worst_piece):
+        for start in _told(walked[number], np.flatnonzero(worst_piece == number)):
+            found[start[0]] = start[1]
+    return tuple(found)
 
 
-def _ranked(piece: Walked, first: tuple[int, ...]) -> Floats:
-    """Return what each hazard weighs, shape (Z, S); unknown counts just under a known caution."""
+def _told(piece: Walked, starts: np.ndarray) -> list[tuple[int, Finding]]:
+    """Return the finding of a piece for each of the starts at which there is one to tell."""
+    if not piece.judged:
+        return []
     responses = _first_member(piece.responses)
-    unknown = np.array([one.unknown[first] for one in piece.judged]).reshape(responses.shape)
-    return np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
+    unknown = _first_member(np.stack([one.unknown for one in piece.judged]))
+    # the unknown is a caution, just under a known one
+    ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
+    worst = ranked.argmax(axis=0)
+    return [
+        (int(start), _finding(piece, int(worst[start]), int(start)))
+        for start in starts
+        if ranked[worst[start], start] > _WORTH_A_WORD
+    ]
 
 
-def _finding(piece: Walked, ranked: Floats, first: tuple[int, ...], start: int) -> Finding | None:
-    if ranked.shape[0] == 0:
-        return None
-    at = int(ranked[:, start].argmax())
-    if ranked[at, start] <= _WORTH_A_WORD:
-        return None
-    one = piece.judged[at]
-    index = (*first, start)
-    response = float(piece.responses[(at, *index)])
-    unknown = bool(one.unknown[index]) and response < CAUTION
-    epoch = piece.scene.hourly.time[0]
-    value = float(one.value[index])
+def _finding(piece: Walked, number: int, start: int) -> Finding:
+    one = piece.judged[number]
+    first = (0,) * (one.level.ndim - 1)
+    response = float(piece.responses[(number, *first, start)])
+    unknown = bool(one.unknown[(*first, start)]) and response < CAUTION
+    value = float(one.value[(*first, start)])
+    level = float(one.level[(*first, start)])
     return Finding(
         hazard=one.hazard.name,
         section=piece.scene.stretch.name,
         severity=CAUTION if unknown else response,
         value=None if unknown or not np.isfinite(value) else value,
-        limit=None if unknown else one.limit.threshold(max(float(one.level[index]), CAUTION)),
+        limit=None if unknown else one.limit.threshold(max(level, CAUTION)),
         unit=one.limit.unit,
-        hour=_instant(epoch, float(one.minute[index])),
-        passage=_instant(epoch, float(piece.enter[index])),
+        hour=_instant(piece, float(one.minute[(*first, start)])),
+        passage=_instant(piece, float(piece.enter[(*first, start)])),
         unknown=unknown,
     )
 
 
-def _instant(epoch: np.datetime64, minutes: float) -> np.datetime64:
-    return epoch + np.timedelta64(round(minutes * 60.0), "s")
+def _instant(piece: Walked, minutes: float) -> np.datetime64:
+    seconds = np.timedelta64(round(minutes * 60.0), "s")
+    return np.datetime64(piece.scene.hourly.time[0] + seconds)
 
 
 def _first_member(values: Floats) -> Floats:

@@ -50,11 +50,19 @@ def gather(values: Floats, index: Indices) -> Floats:
     -------
     ndarray, shape broadcast(L1, L2) + (S,)
     """
-    axes = max(values.ndim, index.ndim)
-    hours = values.shape[-1]
-    pad = np.full((*values.shape[:-1], 1), np.nan)
-    padded = np.concatenate([pad, values, pad], axis=-1)
-    at = np.clip(index, -1, hours) + 1
+    return _taken(_padded(values), index)
+
+
+def _padded(values: Floats) -> Floats:
+    """Return the values with a missing hour on both ends, for all hours outside the table."""
+    padded = np.full((*values.shape[:-1], values.shape[-1] + 2), np.nan)
+    padded[..., 1:-1] = values
+    return padded
+
+
+def _taken(padded: Floats, index: Indices) -> Floats:
+    axes = max(padded.ndim, index.ndim)
+    at = np.clip(index + 1, 0, padded.shape[-1] - 1)
     return np.asarray(
         np.take_along_axis(
             padded.reshape((1,) * (axes - padded.ndim) + padded.shape),
@@ -78,8 +86,9 @@ def worst_around(levels: Floats, enter: Floats, leave: Floats) -> Worst:
     shape = np.broadcast_shapes(levels.shape[:-1], (1, *first.shape[:-1])) + first.shape[-1:]
     level, hour = np.zeros(shape), np.broadcast_to(first, shape).copy()
     unknown = np.zeros(shape, np.bool_)
+    padded = _padded(levels)
     for at in _from_the_passage_outwards(first, last):
-        here = gather(levels, at)
+        here = _taken(padded, at)
         missing = np.isnan(here)
         worse = ~missing & (here > level)
         level = np.where(worse, here, level)

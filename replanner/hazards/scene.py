@@ -41,26 +41,34 @@ class Scene:
 
 
 def scenes(
-    tour: Tour,
-    leg: Leg,
-    way: Way,
-    starts: Instants,
-    hours: Mapping[PointId, PointHours],
-    limits: Limits,
+    tour: Tour, leg: Leg, starts: Instants, hours: Mapping[PointId, PointHours], limits: Limits
 ) -> tuple[Scene, ...]:
-    """Return the pieces of a leg in the order ridden, with their stretch and their hours."""
+    """Return the pieces of a leg ridden forward, with their stretch and their hours."""
     ((foot_id, foot),) = foot_point(tour, leg).items()
     window, first = _window(leg, starts, limits)
     base = _cloud_base(foot, _columns_at(hours, foot_id, window), limits)
     return tuple(
         Scene(
-            stretch=_stretch(tour, leg, way, piece, foot),
+            stretch=_stretch(tour, leg, Way.FORWARD, piece, foot),
             piece=piece,
             hourly=_hourly(
                 piece.point, window, _columns_at(hours, piece.point_id, window), base, first
             ),
         )
-        for piece in pieces(tour, leg, way)
+        for piece in pieces(tour, leg, Way.FORWARD)
+    )
+
+
+def turned(tour: Tour, leg: Leg, forward: tuple[Scene, ...]) -> tuple[Scene, ...]:
+    """Return the scenes of a leg ridden the other way round: the weather stays what it is."""
+    ((_, foot),) = foot_point(tour, leg).items()
+    return tuple(
+        Scene(
+            stretch=_stretch(tour, leg, Way.REVERSE, piece, foot),
+            piece=piece,
+            hourly=scene.hourly,
+        )
+        for piece, scene in zip(pieces(tour, leg, Way.REVERSE), reversed(forward), strict=True)
     )
 
 

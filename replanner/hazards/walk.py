@@ -188,13 +188,15 @@ def _worst_hours(
         (*enter.shape[:-1], 1), *(reading.level.shape for _, reading in readings)
     )
     levels = np.stack([np.broadcast_to(reading.level, shape) for _, reading in readings])
+    values = np.stack([np.broadcast_to(reading.value, shape) for _, reading in readings])
     worst = worst_around(levels, enter, leave)
+    figures = gather(values, worst.hour)
     return [
         Judged(
             hazard=hazard,
             level=worst.level[at],
             unknown=worst.unknown[at],
-            value=gather(np.broadcast_to(reading.value, shape), worst.hour[at]),
+            value=figures[at],
             minute=60.0 * worst.hour[at],
             limit=reading.limit,
         )

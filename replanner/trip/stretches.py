@@ -6,6 +6,7 @@ minutes of dry riding from the start of the leg in the way ridden, halts not cou
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from replanner.geodesy import Point, along, geodesic
@@ -145,14 +146,15 @@ def _turned(piece: Piece, riding_minutes: float) -> Piece:
     )
 
 
-def _hops(line: tuple[Point, ...]) -> list[tuple[Point, Point, float, float]]:
+@lru_cache(maxsize=1024)  # every piece of a leg asks for the same line
+def _hops(line: tuple[Point, ...]) -> tuple[tuple[Point, Point, float, float], ...]:
     """Return (from, to, length [m], bearing [deg]) of each hop of a line that has a length."""
     hops = []
     for start, end in pairwise(line):
         distance, bearing = geodesic(start, end)
         if distance > 0:
             hops.append((start, end, distance, bearing))
-    return hops
+    return tuple(hops)
 
 
 def point_at(line: tuple[Point, ...], fraction: float) -> Point:
