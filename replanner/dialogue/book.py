@@ -1,7 +1,7 @@
 """What a conversation must know of the tour: names, days, bases; no roads, no weather."""
 
 from dataclasses import dataclass
-from datetime import date, tzinfo
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from replanner.trip.model import LegId, PlaceId, Tour
@@ -53,7 +53,7 @@ class TourBook:
     days: tuple[BookDay, ...] = ()
 
     @property
-    def tz(self) -> tzinfo:
+    def tz(self) -> ZoneInfo:
         """The zone to reckon local times in."""
         return ZoneInfo(self.zone)
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, time
 
-from replanner.dialogue.phrases import Topic
+from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId
 
 

@@ -34,8 +34,9 @@ from replanner.dialogue.intent_types import (
     WhyLeg,
 )
 from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
-from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS, EXAMPLES, PHRASES, Topic
+from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS, PHRASES
 from replanner.dialogue.times import day_of, minutes_of, wall_times
+from replanner.dialogue.topics import EXAMPLES, Topic
 from replanner.trip.model import LegId
 
 _SIGNS = {

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from replanner.dialogue.names import one_slip, words_of
-from replanner.dialogue.phrases import CHANGING, NOISE, PHRASES, TRIAL_OPENERS, Topic
+from replanner.dialogue.phrases import NOISE, PHRASES, TRIAL_OPENERS
+from replanner.dialogue.topics import CHANGING, Topic
 
 _MOST_WORDS_IN_A_SLOT = 10
 # A plan is changed only by words typed more surely than a question needs to be.

@@ -1,0 +1,156 @@
+"""What follows when the plan is to change: ask for a second yes, try, ask for a plan, undo, accept.
+
+Nothing is accepted here but a plan that was shown; nothing that removes a caution is done on one
+word alone; what adds a caution is done at once.
+"""
+
+from dataclasses import replace
+
+from replanner.advice import text
+from replanner.dialogue import replies
+from replanner.dialogue.demands import lifted
+from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, Withdraw
+from replanner.dialogue.state import TRIALS, Confirm, Purpose, Shown, State, Then, Waiting
+from replanner.trip.edits import Demands
+
+Outcome = tuple[State, tuple[Effect, ...]]
+
+
+def say(state: State, line: str) -> Outcome:
+    """Only say something."""
+    return state, (Say(text=line),)
+
+
+def change(state: State, demands: Demands, echo: str, *, trial: bool = False) -> Outcome:
+    """Take up a wish: as a trial, after a second yes where it removes a caution, or at once."""
+    if demands == state.demands:
+        return say(state, f"{echo} {state.words.say('That is so already.')}")
+    if trial:
+        return ask_for(state, demands, echo, Purpose.TRIAL)
+    gone = lifted(state.demands, demands, state.shown.briefing if state.shown else None)
+    if gone:
+        question = Confirm(then=Then.CHANGE, demands=demands, echo=echo)
+        return say(replace(state, question=question), replies.second_yes(echo, gone, state))
+    return make(state, demands, echo)
+
+
+def make(state: State, demands: Demands, echo: str, purpose: Purpose = Purpose.CHANGE) -> Outcome:
+    """Put demands into force and ask for the plan that follows from them."""
+    changed = replace(state.turned(echo), demands=demands, trial=None)
+    asked, effects = ask_for(changed, demands, echo, purpose)
+    return asked, (Remember(day=asked.day, memory=asked.memory), *effects)
+
+
+def ask_for(state: State, demands: Demands, echo: str, purpose: Purpose) -> Outcome:
+    """Ask the shell for a plan; a what-if waits for the change before it."""
+    pending = state.waiting.purpose if state.waiting else None
+    if purpose in TRIALS and pending not in (None, *TRIALS):
+        return say(state, state.words.say("A new plan is being made; see it first."))
+    request = Replan(
+        day=state.day,
+        demands=demands,
+        trial=purpose in TRIALS,
+        why_asked=echo,
+    )
+    return replace(state, waiting=Waiting(request=request, purpose=purpose)), (request,)
+
+
+def accept(state: State) -> Outcome:
+    """Accept the plan shown last, a what-if included."""
+    words, plan = state.words, state.last_shown
+    if plan is None:
+        return say(state, words.say("There is no plan shown yet to accept."))
+    if state.waiting is not None:
+        return say(state, words.say("A new plan is being made; see it first."))
+    ridden_closed = [leg.id for leg in plan.briefing.legs if leg.id in state.demands.closed]
+    if ridden_closed:
+        legs = replies.named(ridden_closed, state)
+        return say(state, words.say("This plan rides {legs}, reported closed: no ok.", legs=legs))
+    if plan == state.accepted:
+        return say(state, accepted_text(plan, state))
+    gone = lifted(state.demands, plan.demands, state.shown.briefing if state.shown else None)
+    if gone and not plan.suggested:
+        echo = replies.line_one(plan.briefing)
+        question = Confirm(then=Then.ACCEPT, demands=plan.demands, echo=echo)
+        return say(replace(state, question=question), replies.second_yes(echo, gone, state))
+    return accept_now(state, plan)
+
+
+def accept_now(state: State, plan: Shown) -> Outcome:
+    """Store a shown plan as the accepted one and bind the conversation to it."""
+    echo = state.words.say("ok to {plan}", plan=replies.line_one(plan.briefing))
+    bound = replace(state.turned(echo), demands=plan.demands, shown=plan, trial=None, accepted=plan)
+    return bound, (
+        Accept(briefing=plan.briefing, demands=plan.demands),
+        Remember(day=bound.day, memory=bound.memory),
+        Say(text=accepted_text(plan, bound)),
+    )
+
+
+def accepted_text(plan: Shown, state: State) -> str:
+    """Return the answer to an ok; a plan on old data is accepted, but that is said."""
+    line, briefing = text.accepted_text(plan.briefing), plan.briefing
+    if not (briefing.plan_stale or briefing.origin.stale):
+        return line
+    made = replies.clock(briefing.made_at, state)
+    if briefing.plan_stale:
+        old = state.words.say(
+            "Mind: this is the last good plan, made {time}; no newer one could be made.", time=made
+        )
+    else:
+        fetched = replies.clock(briefing.origin.fetched, state)
+        old = state.words.say("Mind: it stands on an old forecast, fetched {time}.", time=fetched)
+    return f"{line}\n{old}"
+
+
+def undo(state: State) -> Outcome:
+    """Take back the last change, marks included; a what-if is only dropped."""
+    words = state.words
+    if state.trial is not None:
+        return drop_trial(state)
+    if not state.history:
+        return say(state, words.say("There is nothing to undo."))
+    before = state.history[-1]
+    gone = lifted(state.demands, before.demands, None)
+    if gone.reopened:
+        question = Confirm(then=Then.UNDO, demands=before.demands, echo=_undone(state))
+        return say(
+            replace(state, question=question), replies.second_yes(question.echo, gone, state)
+        )
+    return undo_now(state)
+
+
+def undo_now(state: State) -> Outcome:
+    """Restore how things stood before the last change."""
+    before = state.history[-1]
+    restored = replace(
+        state,
+        demands=before.demands,
+        shown=before.shown,
+        trial=None,
+        accepted=before.accepted,
+        history=state.history[:-1],
+        waiting=None,
+    )
+    effects: list[Effect] = []
+    if before.accepted != state.accepted:
+        effects.append(
+            Withdraw(day=state.day)
+            if before.accepted is None
+            else Accept(briefing=before.accepted.briefing, demands=before.accepted.demands)
+        )
+    effects.append(Remember(day=restored.day, memory=restored.memory))
+    plan = f"\n{text.message(before.shown.briefing)}" if before.shown else ""
+    effects.append(Say(text=f"{_undone(state)}{plan}"))
+    return restored, tuple(effects)
+
+
+def _undone(state: State) -> str:
+    return state.words.say("Undo: {what}", what=state.history[-1].what)
+
+
+def drop_trial(state: State) -> Outcome:
+    """Forget a what-if."""
+    return say(
+        replace(state, trial=None), state.words.say("The what-if is dropped; the plan stands.")
+    )

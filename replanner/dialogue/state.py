@@ -1,0 +1,203 @@
+"""What a conversation about one day has come to: frozen, plain data."""
+
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from enum import StrEnum
+
+from replanner.advice.briefing import Briefing
+from replanner.advice.words import Words, words_for
+from replanner.dialogue.book import TourBook
+from replanner.dialogue.events import Memory, Replan
+from replanner.dialogue.intent_types import Option
+from replanner.dialogue.intents import Hearing
+from replanner.dialogue.topics import Topic
+from replanner.trip.edits import Demands
+
+_LONGEST_HISTORY = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A plan the rider has seen, with the demands it was made under.
+
+    `suggested` marks a trial that was our own proposal (plan B), not the rider's wish.
+    """
+
+    briefing: Briefing
+    demands: Demands
+    suggested: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """How things stood before a change; `what` is the change, told when it is undone."""
+
+    demands: Demands
+    shown: Shown | None
+    accepted: Shown | None
+    what: str
+
+
+class Then(StrEnum):
+    """What a second yes lets happen."""
+
+    CHANGE = "change"
+    ACCEPT = "accept"
+    UNDO = "undo"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirm:
+    """A caution would be removed: a second yes is awaited. `echo` tells the change."""
+
+    then: Then
+    demands: Demands
+    echo: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Several things fitted: which one is awaited."""
+
+    about: Topic
+    options: tuple[Option, ...]
+
+
+class Purpose(StrEnum):
+    """What a plan was asked for."""
+
+    EVENING = "evening"
+    CHANGE = "change"
+    OWN_ORDER = "own order"
+    TRIAL = "trial"
+    PLAN_B = "plan b"
+
+
+TRIALS = (Purpose.TRIAL, Purpose.PLAN_B)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """A plan has been asked for and is not here yet."""
+
+    request: Replan
+    purpose: Purpose
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """A conversation about one day.
+
+    Parameters
+    ----------
+    tour_key : str
+        Tells tours apart, in the store.
+    book : TourBook
+    day : date
+        The day spoken about.
+    demands : Demands
+        In force: what the next plan is made under.
+    shown : Shown or None
+        The plan shown last that is not a what-if.
+    trial : Shown or None
+        A what-if shown after it: an ok takes this one. Nothing of it is kept otherwise.
+    accepted : Shown or None
+        At most one plan of a day is accepted.
+    history : tuple of Turn
+        Oldest first, for undo.
+    question : Confirm, Choice or None
+        Asked and not answered.
+    waiting : Waiting or None
+    over : bool
+        The rider took leave.
+    """
+
+    tour_key: str
+    book: TourBook
+    day: date
+    demands: Demands = field(default_factory=Demands)
+    shown: Shown | None = None
+    trial: Shown | None = None
+    accepted: Shown | None = None
+    history: tuple[Turn, ...] = ()
+    question: Confirm | Choice | None = None
+    waiting: Waiting | None = None
+    own_caution_shown: bool = False
+    cautions_shown: bool = False
+    over: bool = False
+
+    @property
+    def last_shown(self) -> Shown | None:
+        """The plan shown last, a what-if included: what an ok is about."""
+        return self.trial or self.shown
+
+    @property
+    def memory(self) -> Memory:
+        """What must outlive a run."""
+        return Memory(
+            demands=self.demands,
+            own_caution_shown=self.own_caution_shown,
+            cautions_shown=self.cautions_shown,
+        )
+
+    @property
+    def words(self) -> Words:
+        """The language spoken."""
+        return words_for(self.shown.briefing.language if self.shown else "en")
+
+    def hearing(self, sent: datetime) -> Hearing:
+        """Return what a line sent at that moment is understood against."""
+        seen = self.last_shown
+        return Hearing(
+            book=self.book,
+            day=self.day,
+            today=sent.astimezone(self.book.tz).date(),
+            planned=frozenset(leg.id for leg in seen.briefing.legs) if seen else frozenset(),
+            left_out=frozenset(leg.id for leg in seen.briefing.left_out) if seen else frozenset(),
+        )
+
+    def turned(self, what: str) -> "State":
+        """Return the state with the present put into the history."""
+        turn = Turn(demands=self.demands, shown=self.shown, accepted=self.accepted, what=what)
+        return replace(self, history=(*self.history, turn)[-_LONGEST_HISTORY:])
+
+
+def begin(
+    tour_key: str, book: TourBook, day: date, *, memory: Memory, accepted: Briefing | None
+) -> State:
+    """Take up the conversation about a day where an earlier run left it.
+
+    Parameters
+    ----------
+    tour_key : str
+    book : TourBook
+        Demands on legs it no longer has are dropped.
+    day : date
+    memory : Memory
+        As stored; `Memory()` when nothing was.
+    accepted : Briefing or None
+        The plan accepted for the day.
+    """
+    demands = known_demands(memory.demands, book)
+    return State(
+        tour_key=tour_key,
+        book=book,
+        day=day,
+        demands=demands,
+        accepted=Shown(briefing=accepted, demands=demands) if accepted else None,
+        own_caution_shown=memory.own_caution_shown,
+        cautions_shown=memory.cautions_shown,
+    )
+
+
+def known_demands(demands: Demands, book: TourBook) -> Demands:
+    """Return the demands without legs and days that the tour no longer has."""
+    legs, days = frozenset(leg for leg, _ in book.names), frozenset(book.dates)
+    return replace(
+        demands,
+        left_out=demands.left_out & legs,
+        forced=demands.forced & legs,
+        closed=demands.closed & legs,
+        moved=frozenset((leg, day) for leg, day in demands.moved if leg in legs and day in days),
+        before=frozenset(pair for pair in demands.before if set(pair) <= legs),
+    )

@@ -1,0 +1,112 @@
+"""What a line can be about, and how a topic is told to a rider who asks what can be said."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+
+class Topic(StrEnum):
+    """What a line can be about."""
+
+    EMERGENCY = "emergency"
+    HELP = "help"
+    COMMANDS = "commands"
+    YES = "yes"
+    OK = "ok"
+    ACCEPT = "accept"
+    NO = "no"
+    KEEP = "keep my order"
+    START_OVER = "start over"
+    UNDO = "undo"
+    PLAN_B = "plan b"
+    SKIP = "skip"
+    RIDE = "ride"
+    CLOSED = "closed"
+    OPENED = "open"
+    IS_OPEN = "is it open"
+    SWAP_DAY = "swap with a day"
+    SWAP_LEGS = "swap two legs"
+    SWAP_WHOLE_DAY = "swap the whole day"
+    IN_ORDER = "one before the other"
+    LEAVE_AT = "leave at"
+    WHY = "why"
+    WHY_LEG = "why a leg"
+    WEATHER_LEG = "weather on a leg"
+    READ = "read it again"
+    SPEAK = "say it"
+    CAUTIONS = "cautions"
+    FORECAST = "forecast"
+    HOW_SURE = "how sure"
+    SPARE = "spare"
+    TURN_BACK = "turn back"
+    TONIGHT = "tonight"
+    LATE = "late"
+    OWN_ORDER = "own order"
+    FAREWELL = "farewell"
+    NEVER_MIND = "never mind"
+    # understood, but a matter of the road, which is not spoken about yet
+    THUNDER = "thunder"
+    TIRED = "tired"
+    WIND_SEEN = "wind seen"
+    BOAT = "boat"
+    TIDE_BOARD = "tide board"
+    BREAKDOWN = "breakdown"
+    FUEL = "fuel"
+    SURFACE_REPORT = "surface report"
+    DRONE = "drone"
+    LIMIT = "limit"
+    LOG = "log"
+    QUIET = "quiet"
+    STAY = "stay"
+    REVERSE = "reverse"
+    GROUP = "group"
+    PICTURE = "picture"
+    ERASE = "erase"
+
+
+# Topics whose answer changes the plan, or accepts one: they forgive less when mistyped.
+CHANGING = frozenset(
+    {
+        Topic.YES,
+        Topic.OK,
+        Topic.ACCEPT,
+        Topic.NO,
+        Topic.KEEP,
+        Topic.START_OVER,
+        Topic.UNDO,
+        Topic.SKIP,
+        Topic.RIDE,
+        Topic.OPENED,
+        Topic.SWAP_DAY,
+        Topic.SWAP_LEGS,
+        Topic.SWAP_WHOLE_DAY,
+        Topic.IN_ORDER,
+        Topic.LEAVE_AT,
+    }
+)
+
+# Examples told to a rider who was not understood, and the shape each topic is shown in.
+EXAMPLES: Mapping[Topic, str] = {
+    Topic.OK: "ok",
+    Topic.WHY: "why",
+    Topic.KEEP: "keep my order",
+    Topic.PLAN_B: "plan b",
+    Topic.SKIP: "skip ...",
+    Topic.RIDE: "ride ... all the same",
+    Topic.CLOSED: "closed ...",
+    Topic.OPENED: "... is open",
+    Topic.IS_OPEN: "is ... open",
+    Topic.SWAP_DAY: "swap ... with thursday",
+    Topic.SWAP_LEGS: "swap ... and ...",
+    Topic.LEAVE_AT: "leave at 8:30",
+    Topic.LATE: "running 40 late",
+    Topic.SPARE: "how long have I got",
+    Topic.HOW_SURE: "how sure",
+    Topic.FORECAST: "forecast",
+    Topic.CAUTIONS: "cautions",
+    Topic.READ: "read it again",
+    Topic.SPEAK: "say it",
+    Topic.UNDO: "undo",
+    Topic.START_OVER: "start over",
+    Topic.COMMANDS: "commands",
+    Topic.HELP: "help",
+}
