@@ -28,6 +28,8 @@ class BuiltWay:
         The halts taken when started then.
     passage : Passage
         At the cautious riding time, with halts, slow windows and the wait for a boat.
+    cautious : ndarray, shape (K, T)
+        The riding minutes reckoned with, nothing added. [min]
     bans : tuple of (Ban, ndarray of bool shape (T,))
         What forbids starts, the weightiest first.
     """
@@ -37,6 +39,7 @@ class BuiltWay:
     halts: Flags
     passage: Passage
     verdict: WindowVerdict
+    cautious: Floats
     bans: tuple[tuple[Ban, Flags], ...]
     ride_slots: Slots
     worth: Minutes
@@ -98,7 +101,7 @@ def build_way(
     verdict = judge_windows(leg, ridden, frame.tour.zone, clock.slot_minutes)
     bans = _bans(frame, leg, assessed, verdict)
     worth = leg_worth - hazard_price(assessed, verdict.avoid, rules)
-    worth -= rules.riding_cost * assessed_minutes(verdict.passage)
+    worth -= rules.riding_cost * ridden.piece_minutes.sum(axis=0)
     worth += np.where(taken, gains, 0.0).sum(axis=0)
     for _, forbidden in bans:
         worth[forbidden] = -np.inf
@@ -111,15 +114,11 @@ def build_way(
         halts=taken,
         passage=verdict.passage,
         verdict=verdict,
+        cautious=ridden.piece_minutes,
         bans=bans,
         ride_slots=slots.astype(np.int64),
         worth=worth,
     )
-
-
-def assessed_minutes(passage: Passage) -> Floats:
-    """Return the riding minutes of a passage, halts and waiting not counted; shape (S,)."""
-    return np.asarray(passage.piece_minutes.sum(axis=0))
 
 
 def last_light(leg: Leg, light: Light) -> np.datetime64 | None:

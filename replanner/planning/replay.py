@@ -1,0 +1,117 @@
+"""A chosen plan ridden through every member of the weather: how often it holds."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from replanner.hazards.model import AVOID, CAUTION, NO_GO
+from replanner.planning.build import BuiltDay
+from replanner.planning.build_way import BuiltWay
+from replanner.planning.problem import DaySolution
+from replanner.trip.model import LegId
+from replanner.trip.windows import BanKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replay:
+    """How often, over the members, a plan holds; shares from 0 to 1.
+
+    Parameters
+    ----------
+    go, calm : mapping of LegId to float
+        Share in which each leg stays below no-go, and below avoid.
+    holds : float
+        Share in which no leg is no-go, every window, sailing and limit is kept and the day is in
+        by its hard limit.
+    in_before_dusk : float
+        Share in which it holds and is in before civil dusk as well.
+    """
+
+    members: int
+    go: Mapping[LegId, float]
+    calm: Mapping[LegId, float]
+    holds: float
+    in_before_dusk: float
+
+
+def replay(built: BuiltDay, solution: DaySolution) -> Replay:
+    """Ride a plan in each member: its own hazards and riding times, the plan's order and starts.
+
+    A leg starts when the plan says, or when the rider gets there later; a member in which a
+    missed window or sailing breaks the plan does not hold. Without a member axis there is one.
+
+    Raises
+    ------
+    ValueError
+        If legs have been assessed over different numbers of members.
+    """
+    ways = [built.way(visit.leg, visit.way) for visit in solution.visits]
+    counts = {_severity(way).shape[0] for way in ways}
+    if len(counts) > 1:
+        raise ValueError(f"legs are assessed over different numbers of members: {sorted(counts)}")
+    members = counts.pop() if counts else 1
+    severity = np.zeros((len(ways), members))
+    holds = np.ones(members, dtype=np.bool_)
+    dusk = np.ones(members, dtype=np.bool_)
+    for member in range(members):
+        worst, kept, in_time = _ride(built, solution, ways, member)
+        severity[:, member] = worst
+        holds[member], dusk[member] = kept, kept and in_time
+    names = [built.legs[visit.leg].leg.id for visit in solution.visits]
+    return Replay(
+        members=members,
+        go={leg: float(np.mean(row < NO_GO)) for leg, row in zip(names, severity, strict=True)},
+        calm={leg: float(np.mean(row < AVOID)) for leg, row in zip(names, severity, strict=True)},
+        holds=float(holds.mean()),
+        in_before_dusk=float(dusk.mean()),
+    )
+
+
+def _ride(
+    built: BuiltDay, solution: DaySolution, ways: list[BuiltWay], member: int
+) -> tuple[list[float], bool, bool]:
+    """Return each leg's severity in a member, whether the plan holds, and is in before dusk.
+
+    Once late beyond the day's slots, the last slot stands for the hour.
+    """
+    problem, slot_minutes = built.problem, built.clock.slot_minutes
+    place, minute = problem.start_place, float(solution.leave_slot * slot_minutes)
+    worst: list[float] = []
+    kept = True
+    for visit, way in zip(solution.visits, ways, strict=True):
+        entry = problem.legs[visit.leg].ways[visit.way].start
+        ready = minute + float(built.connector_minutes[place, entry])
+        slot = max(visit.start_slot, int(np.ceil(round(ready / slot_minutes, 6))))
+        kept = kept and slot < problem.slots
+        slot = min(slot, problem.slots - 1)
+        level = float(_severity(way)[member, slot])
+        worst.append(level)
+        kept = kept and level < NO_GO and not _fixed_ban(way, slot)
+        minute = slot * slot_minutes + _minutes(way, member, slot)
+        place = problem.legs[visit.leg].ways[visit.way].end
+    arrival = minute + float(built.connector_minutes[place, problem.end_place])
+    first, clock = built.clock.first_slot, built.clock
+    kept = kept and arrival <= (clock.by - first).total_seconds() / 60.0
+    in_time = (
+        clock.civil_dusk is None or arrival <= (clock.civil_dusk - first).total_seconds() / 60.0
+    )
+    return worst, kept, in_time
+
+
+def _severity(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    """Return the severity by member and start; unknown is caution."""
+    severity = way.assessed.severity.reshape(-1, way.assessed.starts.size)
+    return np.asarray(np.where(np.isnan(severity), CAUTION, severity))
+
+
+def _minutes(way: BuiltWay, member: int, slot: int) -> float:
+    """Return a member's minutes: its own riding where the plan reckons with the cautious one."""
+    own = way.assessed.piece_minutes.reshape(len(way.assessed.piece_names), -1, way.worth.size)
+    cautious = way.cautious[:, slot].sum()
+    return float(way.minutes[slot] - cautious + own[:, member, slot].sum())
+
+
+def _fixed_ban(way: BuiltWay, slot: int) -> bool:
+    """Return whether anything but the weather forbids the start."""
+    return any(forbidden[slot] and ban.kind is not BanKind.HAZARD for ban, forbidden in way.bans)

@@ -1,0 +1,164 @@
+"""The chosen order timed to the minute, and checked against every limit once more."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from replanner.planning.build import BuiltDay
+from replanner.planning.build_way import BuiltWay
+from replanner.planning.problem import NEVER, DaySolution, Visit
+from replanner.trip.model import Halt, LegId, PlaceId, Way
+from replanner.trip.passage import in_way, moment_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedLeg:
+    """A leg of the plan with its instants, UTC.
+
+    Parameters
+    ----------
+    ready : datetime
+        When the riders are at its start; what is left until `start` is waiting.
+    sailing : datetime or None
+        The boat boarded.
+    halts : tuple of (Halt, datetime)
+        The halts taken, with the instant of reaching each.
+    slow, avoided : tuple of str
+        Windows met that slow, or are better avoided.
+    """
+
+    leg: LegId
+    way: Way
+    visit: Visit
+    ready: datetime
+    start: datetime
+    end: datetime
+    sailing: datetime | None
+    halts: tuple[tuple[Halt, datetime], ...]
+    slow: tuple[str, ...]
+    avoided: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timetable:
+    """A day timed to the minute, UTC.
+
+    `estimated` lists the connectors ridden whose minutes are only an estimate.
+    """
+
+    departure: datetime
+    legs: tuple[TimedLeg, ...]
+    arrival: datetime
+    estimated: tuple[tuple[PlaceId, PlaceId], ...]
+
+
+def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
+    """Time a plan to the minute.
+
+    Legs start in the slot the plan says; ends are rounded up to the minute. Leaving is as late as
+    the first leg's start allows, unless the rider named the minute of leaving.
+
+    Raises
+    ------
+    ValueError
+        If the plan breaks a limit: a start that is forbidden, a leg or connector that is not over
+        in time for the next, a leaving or an arrival outside the day's limits.
+    """
+    clock = built.clock
+    departure = _departure(built, solution)
+    legs: list[TimedLeg] = []
+    estimated: list[tuple[PlaceId, PlaceId]] = []
+    place, free = built.problem.start_place, departure
+    for visit in solution.visits:
+        to_place = built.problem.legs[visit.leg].ways[visit.way].start
+        ready = free + _road(built, place, to_place, estimated)
+        timed = _timed(built, visit, ready)
+        if timed.start < ready:
+            raise ValueError(f"leg {timed.leg} would start before its place is reached")
+        legs.append(timed)
+        place, free = built.problem.legs[visit.leg].ways[visit.way].end, timed.end
+    arrival = free + _road(built, place, built.problem.end_place, estimated)
+    if arrival > clock.by:
+        raise ValueError(f"in at {arrival.isoformat()}, after the limit {clock.by.isoformat()}")
+    return Timetable(
+        departure=departure, legs=tuple(legs), arrival=arrival, estimated=tuple(estimated)
+    )
+
+
+def slot_moment(built: BuiltDay, slot: int) -> datetime:
+    """Return the instant of a slot."""
+    return built.clock.first_slot + timedelta(minutes=slot * built.clock.slot_minutes)
+
+
+def _departure(built: BuiltDay, solution: DaySolution) -> datetime:
+    """Return the latest instant of leaving that keeps the first leg's start."""
+    clock, problem = built.clock, built.problem
+    if not clock.earliest <= solution.leave_slot <= clock.latest:
+        raise ValueError(f"leaving in slot {solution.leave_slot} is outside the day's limits")
+    leaving = slot_moment(built, solution.leave_slot)
+    if not solution.visits or clock.earliest == clock.latest:
+        return leaving
+    first = solution.visits[0]
+    road = _road(built, problem.start_place, problem.legs[first.leg].ways[first.way].start, [])
+    latest = slot_moment(built, first.start_slot) - road
+    return max(leaving, min(latest, slot_moment(built, clock.latest)))
+
+
+def _road(
+    built: BuiltDay, start: int, end: int, estimated: list[tuple[PlaceId, PlaceId]]
+) -> timedelta:
+    """Return the minutes of a connector, rounded up; notes those that are estimates."""
+    if built.problem.travel_slots[start, end, 0] == NEVER:
+        raise ValueError(f"no road leads from {built.places[start]} to {built.places[end]}")
+    if built.connector_estimated[start, end]:
+        estimated.append((built.places[start], built.places[end]))
+    return whole_minutes(float(built.connector_minutes[start, end]))
+
+
+def whole_minutes(minutes: float) -> timedelta:
+    """Return minutes, begun ones counted whole."""
+    return timedelta(minutes=int(np.ceil(round(minutes, 6))))
+
+
+def _timed(built: BuiltDay, visit: Visit, ready: datetime) -> TimedLeg:
+    slot = visit.start_slot
+    leg = built.legs[visit.leg].leg
+    way = built.way(visit.leg, visit.way)
+    if not 0 <= slot < built.problem.slots:
+        raise ValueError(f"leg {leg.id} would start outside the day")
+    ban = way.ban_at(slot)
+    if ban is not None or not np.isfinite(way.worth[slot]):
+        cause = "nothing is gained by its halts" if ban is None else f"{ban.kind} {ban.name}"
+        raise ValueError(f"leg {leg.id} may not start in slot {slot}: {cause}")
+    start = slot_moment(built, slot)
+    sailing = way.verdict.departure[slot]
+    return TimedLeg(
+        leg=leg.id,
+        way=way.way,
+        visit=visit,
+        ready=ready,
+        start=start,
+        end=start + whole_minutes(float(way.minutes[slot])),
+        sailing=None if np.isnat(sailing) else moment_of(sailing),
+        halts=_halts_taken(leg.halts, way, slot),
+        slow=tuple(name for name, met in way.verdict.slow if met[slot]),
+        avoided=tuple(name for name, met in way.verdict.avoided if met[slot]),
+    )
+
+
+def _halts_taken(
+    halts: tuple[Halt, ...], way: BuiltWay, slot: int
+) -> tuple[tuple[Halt, datetime], ...]:
+    taken = [halt for halt, here in zip(halts, way.halts, strict=True) if here[slot]]
+    met = [
+        (halt, moment_of(way.passage.reaching(in_way(halt.fraction, way.way))[slot]))
+        for halt in taken
+    ]
+    return tuple(sorted(met, key=lambda pair: pair[1]))
+
+
+def in_by(built: BuiltDay, arrival: datetime) -> datetime:
+    """Return the instant to be in by: civil dusk, or the hard limit where dusk is past anyway."""
+    by, dusk = built.clock.by, built.clock.civil_dusk
+    return by if dusk is None or arrival > dusk else min(by, dusk)
