@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from replanner.errors import InputError
-from replanner.files.limits_toml import overlay_limits, read_limits
+from replanner.files.limits_toml import load_limits, overlay_limits, read_limits
 from replanner.hazards.limits import Limits
 
 SOUND = """
@@ -45,6 +45,16 @@ def test_limits_and_figures_are_read(limits: Limits) -> None:
     assert not limits["visibility"].rising
     assert limits["visibility"].level(200) == 3
     assert limits.figure("wet.lingers_hours") == 2
+
+
+def test_the_shipped_limits_are_sound_and_a_folder_of_ones_own_lies_on_top(tmp_path: Path) -> None:
+    environ = {"REPLANNER_CONFIG": str(tmp_path)}
+    shipped = load_limits(environ)
+    # Maryland bridge wind protocol: motorcycles cautioned at gusts over 30 mph (published).
+    assert shipped["gust"].caution == pytest.approx(30 * 1609.344 / 3600, abs=0.05)
+    assert all(limit.source for limit in shipped.limits.values())
+    written(tmp_path, "[limits.gust]\ncaution = 10\n")
+    assert load_limits(environ)["gust"].caution == 10
 
 
 def test_the_own_file_changes_only_what_it_gives(limits: Limits, tmp_path: Path) -> None:
