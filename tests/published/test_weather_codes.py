@@ -21,10 +21,8 @@ PUBLISHED = {float(code): text for code, text in CHECKS["openmeteo_weather_code"
     ],
 )
 def test_groups_are_the_published_ones(group: tuple[float, ...], words: tuple[str, ...]) -> None:
-    rime = 48.0  # "depositing rime fog" is fog, whatever it does to the road
     named = {code for code, text in PUBLISHED.items() if any(word in text for word in words)}
     assert set(group) == named
-    assert rime in FOG
 
 
 def test_invented_week_tells_published_codes_that_fit() -> None:
@@ -38,6 +36,4 @@ def test_invented_week_tells_published_codes_that_fit() -> None:
         seen |= {PUBLISHED[code] for code in codes}
         foggy = np.isin(told["weather_code"], FOG)
         assert (told["visibility"][foggy] < 1000.0).all()
-    assert {"clear sky", "mainly clear", "fog", "rain slight", "rain moderate"} - seen <= {
-        "clear sky"
-    }
+    assert {"mainly clear", "fog", "rain slight", "rain moderate"} <= seen
