@@ -40,7 +40,9 @@ class PlannedLeg:
     severity: float
     hazard: HazardNote | None
     turn_back: datetime | None
-    note: str = ""  # e.g. the sailing, a window, a halt taken
+    sailing: datetime | None = None
+    halts: tuple[tuple[str, datetime], ...] = ()  # place halted at, and when it is reached
+    note: str = ""  # a window met, in the rider's own words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +188,7 @@ class Briefing:
     decision_points: tuple[DecisionPoint, ...]
     odds: Odds | None
     warnings: tuple[str, ...] | None  # None: no warning service was asked
+    blame: tuple[str, ...] = ()  # where there is no plan: the demands that cannot hold together
     cautions: tuple[str, ...]  # keys of `advice.cautions`, the day's own first
     unknown: tuple[str, ...]  # hazards that could not be judged for want of data
     origin: Origin

@@ -4,9 +4,9 @@ The difference in value is what the change is worth; the hazard record of the ow
 hour it would have been met is why. Nothing here is worded.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import numpy as np
 
@@ -68,25 +68,37 @@ def stand_in_of(built: BuiltDay, leg: int) -> int | None:
     return next((n for n, other in enumerate(built.legs) if other.leg.id == stand_in.leg), None)
 
 
-def changes(case: Case) -> tuple[Change, ...]:
-    """Return every change against the own order, the dearest to undo first."""
-    found = [*_replaced_or_left_out(case), *_moved(case), *_added(case), *_departure(case)]
-    return tuple(sorted(found, key=_dearest_first))
+def changes(case: Case, moved: Collection[LegId] = ()) -> tuple[Change, ...]:
+    """Return every change against the own order within the day.
+
+    Legs in `moved` have changed the day: they are told as that, not here.
+    """
+    found = (*_replaced_or_left_out(case), *_moved(case), *_added(case), *_departure(case))
+    return tuple(change for change in found if change.leg not in moved)
 
 
-def left_out(case: Case, moved: dict[LegId, datetime] | None = None) -> tuple[LeftOut, ...]:
+def dearest_first(found: Iterable[Change]) -> tuple[Change, ...]:
+    """Return changes by what undoing them would lose; those that cannot be undone before all."""
+    return tuple(
+        sorted(
+            found,
+            key=lambda change: (change.worth_minutes is not None, -(change.worth_minutes or 0.0)),
+        )
+    )
+
+
+def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
     """Return every leg of the day not ridden, why, and the price of riding it all the same.
 
     Parameters
     ----------
-    moved : mapping of LegId to datetime, optional
-        Legs that another day has taken over, with that day.
+    moved : mapping of LegId to date
+        Legs moved between the days, with the day that rides them.
     """
     built, ridden = case.built, set(case.solution.legs)
     in_problem = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
     stand_ins = {stand_in_of(built, number) for number in in_problem.values()}
     told: list[LeftOut] = []
-    moved = moved or {}
     for leg_id in built.day.legs:
         number = in_problem.get(leg_id)
         if number in ridden:
@@ -100,20 +112,46 @@ def left_out(case: Case, moved: dict[LegId, datetime] | None = None) -> tuple[Le
                     reason=None,
                     cause="other day",
                     price_minutes=None,
-                    moved_to=moved[leg_id].date(),
+                    moved_to=moved[leg_id],
                 )
             )
         elif number is None:
-            told.append(_asked_for(case, leg_id, name))
+            told.append(_asked_for(case.demands, leg_id, name))
         elif number not in stand_ins or leg_id in built.day.own_order:
             told.append(_not_ridden(case, number))
     return tuple(told)
 
 
-def _asked_for(case: Case, leg: LegId, name: str) -> LeftOut:
-    if leg in case.demands.closed:
+def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tuple[LeftOut, ...]:
+    """Return every leg of the own order of a day that has no plan, with what stands against it."""
+    numbers = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
+    told: list[LeftOut] = []
+    for leg_id in built.day.own_order:
+        name = built.tour.legs[leg_id].name
+        number = numbers.get(leg_id)
+        if number is None:
+            told.append(_asked_for(demands, leg_id, name))
+            continue
+        met = own.met(number)
+        worst = met.worst if met is not None and met.worst else mildest(built, number)
+        kind = _always_banned_by(built, number)
+        told.append(
+            LeftOut(
+                id=leg_id,
+                name=name,
+                reason=note_of(worst),
+                cause="hazard" if kind is BanKind.HAZARD else "no time",
+                price_minutes=None,
+                to_ride_it=_first_obstacle(built, number),
+            )
+        )
+    return tuple(told)
+
+
+def _asked_for(demands: Demands, leg: LegId, name: str) -> LeftOut:
+    if leg in demands.closed:
         cause = "closed"
-    elif any(moved == leg for moved, _ in case.demands.moved):
+    elif any(moved == leg for moved, _ in demands.moved):
         cause = "other day"
     else:
         cause = "asked"
@@ -190,10 +228,6 @@ def _first_obstacle(built: BuiltDay, leg: int) -> str:
 
 def _price(case: Case, undone: DaySolution | None) -> float | None:
     return None if undone is None else case.solution.value - undone.value
-
-
-def _dearest_first(change: Change) -> tuple[bool, float]:
-    return (change.worth_minutes is not None, -(change.worth_minutes or 0.0))
 
 
 def _replaced_or_left_out(case: Case) -> Iterable[Change]:

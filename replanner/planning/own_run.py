@@ -5,14 +5,15 @@ a tide or an opening hour makes everybody wait. Hazards and darkness stop nobody
 would be is what has to be told.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from replanner.clock import local_instant
 from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
-from replanner.planning.problem import NEVER, Visit
+from replanner.planning.day_search import DaySearch
+from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.trip.passage import instant64
 from replanner.trip.windows import Ban, BanKind
 
@@ -150,3 +151,13 @@ def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
         worst=way.assessed.findings[visit.start_slot],
         ban=way.ban_at(visit.start_slot),
     )
+
+
+def own_plan(built: BuiltDay, search: DaySearch) -> DaySolution | None:
+    """Return the own order as a plan that keeps every limit; None: there is none.
+
+    With the rider's own departure if that is possible, else timed as well as can be.
+    """
+    leave = own_leave_slot(built)
+    fixed = DaySearch(replace(built.problem, earliest=leave, latest=leave))
+    return fixed.value_of_order(built.own_order) or search.value_of_order(built.own_order)

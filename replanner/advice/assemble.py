@@ -1,0 +1,274 @@
+"""From a solved day to its briefing: every figure in place, nothing worded yet."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from replanner.advice.briefing import (
+    Briefing,
+    Change,
+    ChangeKind,
+    DayLight,
+    Decision,
+    DecisionPoint,
+    Odds,
+    OwnOrder,
+    PlanB,
+    PlannedLeg,
+)
+from replanner.advice.cautions import cautions_for
+from replanner.advice.reasons import (
+    Case,
+    ban_words,
+    changes,
+    dearest_first,
+    left_out,
+    note_of,
+    slot_instant,
+)
+from replanner.advice.second_plan import better_when, second_plan, severity_of
+from replanner.planning.build import BuiltDay
+from replanner.planning.own_run import OwnRun
+from replanner.planning.problem import DaySolution
+from replanner.planning.replay import replay
+from replanner.planning.slack import spare
+from replanner.planning.timetable import TimedLeg, Timetable, timetable
+from replanner.planning.turning import decision_points, turn_back
+from replanner.trip.model import Leg, LegId, LegKind
+from replanner.weather.hourly import Origin
+
+_DARK_MARGIN_MINUTES = 60.0  # trade practice: in less than an hour before civil dusk is a caution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """A leg ridden on another day than the rider put it, and what that is worth [min]."""
+
+    leg: LegId
+    from_day: date
+    to_day: date
+    worth_minutes: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What a briefing says beside the plan itself."""
+
+    made_at: datetime
+    language: str
+    origin: Origin
+    moved: tuple[Move, ...] = ()
+
+
+def brief(case: Case, setting: Setting) -> Briefing:
+    """Make the briefing of a solved day."""
+    built, solution = case.built, case.solution
+    times = timetable(built, solution)
+    legs = planned_legs(case, solution, times)
+    found = dearest_first((*_other_days(case, setting), *changes(case, _moved(setting))))
+    lost = spare(built, solution)
+    unknown = _unknown(case)
+    return Briefing(
+        tour=built.tour.name,
+        invented=built.tour.invented or setting.origin.invented,
+        zone=str(built.tour.zone),
+        units=built.tour.units,
+        language=setting.language,
+        date=built.day.date,
+        made_at=setting.made_at,
+        base_from=built.tour.places[built.day.start].name,
+        base_to=built.tour.places[built.day.end].name,
+        decision=decision_of(case, found),
+        departure=times.departure,
+        arrival=times.arrival,
+        light=day_light(built),
+        spare_minutes=lost.minutes,
+        spare_limit=lost.name or lost.limit,
+        value_minutes=solution.value,
+        proven=solution.proven,
+        bound_minutes=solution.bound,
+        legs=legs,
+        left_out=left_out(case, _moved(setting)),
+        changes=found,
+        own_order=own_order(built, case.own),
+        plan_b=_plan_b(case),
+        decision_points=_decision_points(case),
+        odds=_odds(case),
+        warnings=None,
+        cautions=cautions_for(
+            ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
+            unknown=unknown,
+            stale=setting.origin.stale,
+            dark=_ends_dark(built, times),
+            no_phone=any(not built.tour.legs[leg.id].phone for leg in legs),
+            estimated_roads=bool(times.estimated),
+            spur=any(built.tour.legs[leg.id].kind is LegKind.SPUR for leg in legs),
+        ),
+        unknown=unknown,
+        origin=setting.origin,
+        tonight=_tonight(case, setting),
+    )
+
+
+def _other_days(case: Case, setting: Setting) -> tuple[Change, ...]:
+    """Return the moves between days as changes, with what the leg would meet on the own day."""
+    today = case.built.day.date
+    return tuple(
+        Change(
+            kind=ChangeKind.OTHER_DAY,
+            leg=move.leg,
+            worth_minutes=move.worth_minutes,
+            reason=None,
+            to_day=move.to_day,
+        )
+        for move in setting.moved
+        if today in (move.from_day, move.to_day)
+    )
+
+
+def _moved(setting: Setting) -> dict[LegId, date]:
+    return {move.leg: move.to_day for move in setting.moved}
+
+
+def _tonight(case: Case, setting: Setting) -> LegId | None:
+    """Return a leg of a later day that is ridden today on the way into the base."""
+    today, ridden = case.built.day.date, {leg.id for leg in _ridden(case)}
+    taken = (move.leg for move in setting.moved if move.to_day == today < move.from_day)
+    return next((leg for leg in taken if leg in ridden), None)
+
+
+def _ridden(case: Case) -> tuple[Leg, ...]:
+    return tuple(case.built.legs[number].leg for number in case.solution.legs)
+
+
+def day_light(built: BuiltDay) -> DayLight:
+    """Return the morning's light at the start and the evening's at the end of the day."""
+    return DayLight(
+        civil_dawn=built.light.start.civil_dawn,
+        sunrise=built.light.start.sunrise,
+        sunset=built.light.end.sunset,
+        civil_dusk=built.light.end.civil_dusk,
+    )
+
+
+def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
+    """Return what keeping the own order means."""
+    worst = own.worst
+    broken = next((met for met in own.visits if met.ban is not None), None)
+    breaks = "" if broken is None or broken.ban is None else ban_words(broken.ban)
+    if not breaks and own.finish_slot is None:
+        breaks = "too late"
+    return OwnOrder(
+        value_minutes=own.value,
+        severity=own.severity,
+        worst_leg=None if worst is None else built.legs[worst.visit.leg].leg.id,
+        worst=None if worst is None else note_of(worst.worst),
+        worst_start=None if worst is None else slot_instant(built, worst.visit.start_slot),
+        breaks=breaks,
+    )
+
+
+def planned_legs(case: Case, plan: DaySolution, times: Timetable) -> tuple[PlannedLeg, ...]:
+    """Return the legs of a plan, timed, with the worst each meets."""
+    return tuple(_planned_leg(case, plan, number, timed) for number, timed in enumerate(times.legs))
+
+
+def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) -> PlannedLeg:
+    leg, places = case.built.tour.legs[timed.leg], case.built.tour.places
+    return PlannedLeg(
+        id=leg.id,
+        name=leg.name,
+        kind=leg.kind.value,
+        way=timed.way,
+        start=timed.start,
+        end=timed.end,
+        severity=severity_of(case, timed.visit),
+        hazard=note_of(case.built.worst(timed.visit.leg, timed.visit.way, timed.visit.start_slot)),
+        turn_back=turn_back(case.built, plan, number),
+        sailing=timed.sailing,
+        halts=tuple((places[halt.place].name, reached) for halt, reached in timed.halts),
+        note=", ".join((*timed.slow, *timed.avoided)),
+    )
+
+
+def _plan_b(case: Case) -> PlanB | None:
+    plan = second_plan(case)
+    if plan is None:
+        return None
+    times = timetable(case.built, plan)
+    return PlanB(
+        departure=times.departure,
+        arrival=times.arrival,
+        legs=planned_legs(case, plan, times),
+        value_minutes=plan.value,
+        better_when=better_when(case, plan),
+    )
+
+
+def _decision_points(case: Case) -> tuple[DecisionPoint, ...]:
+    tour = case.built.tour
+    worst = {
+        case.built.legs[visit.leg].leg.id: case.built.worst(visit.leg, visit.way, visit.start_slot)
+        for visit in case.solution.visits
+    }
+    return tuple(
+        DecisionPoint(
+            leg=point.leg,
+            place=point.place,
+            place_name=tour.places[point.place].name,
+            latest=point.latest,
+            rule=note_of(worst[point.leg]),
+            instead=point.instead,
+            instead_name=tour.legs[point.instead].name,
+            arrival_instead=point.arrival_instead,
+        )
+        for point in decision_points(case.built, case.solution)
+    )
+
+
+def _odds(case: Case) -> Odds | None:
+    ridden = replay(case.built, case.solution)
+    if ridden.members < 2:  # noqa: PLR2004 - one member is a forecast, not odds
+        return None
+    return Odds(members=ridden.members, plan_holds=ridden.holds, by_leg=ridden.calm, estimated=True)
+
+
+def _unknown(case: Case) -> tuple[str, ...]:
+    """Return the hazards that could not be judged on the legs of the plan."""
+    names: dict[str, None] = {}
+    for visit in case.solution.visits:
+        way = case.built.way(visit.leg, visit.way)
+        names |= dict.fromkeys(way.assessed.unknown)
+        finding = way.assessed.findings[visit.start_slot]
+        if finding is not None and finding.unknown:
+            names[finding.hazard] = None
+    return tuple(names)
+
+
+def _ends_dark(built: BuiltDay, times: Timetable) -> bool:
+    dusk = built.clock.civil_dusk
+    if dusk is None:
+        return built.light.end.never_light
+    return (dusk - times.arrival).total_seconds() / 60.0 < _DARK_MARGIN_MINUTES
+
+
+_DECISIONS = {
+    ChangeKind.MOVED: Decision.SWAP,
+    ChangeKind.LEFT_OUT: Decision.LEAVE_OUT,
+    ChangeKind.STAND_IN: Decision.STAND_IN,
+    ChangeKind.OTHER_DAY: Decision.MOVE_DAY,
+    ChangeKind.ADDED: Decision.ADD,
+}
+
+
+def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
+    """Return the decision of line one: the change that is worth most, or none."""
+    if not case.solution.visits and case.built.day.own_order:
+        return Decision.REST_DAY
+    if not found:
+        return Decision.AS_PLANNED
+    weightiest = found[0]
+    if weightiest.kind is ChangeKind.DEPARTURE:
+        own, new = weightiest.own_start, weightiest.new_start
+        later = own is not None and new is not None and new > own
+        return Decision.LEAVE_LATER if later else Decision.LEAVE_EARLIER
+    return _DECISIONS[weightiest.kind]

@@ -1,0 +1,115 @@
+"""Briefings of days that keep no limits: no plan at all, or the own order against all advice."""
+
+from datetime import timedelta
+
+from replanner.advice.assemble import Setting, day_light, own_order
+from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
+from replanner.advice.cautions import cautions_for
+from replanner.advice.reasons import left_out_without_plan, note_of, slot_instant
+from replanner.planning.build import BuiltDay
+from replanner.planning.own_run import OwnRun, OwnVisit
+from replanner.planning.timetable import whole_minutes
+from replanner.trip.edits import Demands
+
+
+def brief_no_way(
+    built: BuiltDay, own: OwnRun, blame: tuple[str, ...], demands: Demands, setting: Setting
+) -> Briefing:
+    """Make the briefing of a day that has no plan, with the demands that cannot hold together."""
+    return _briefing(
+        built,
+        own,
+        setting,
+        decision=Decision.NO_WAY,
+        legs=(),
+        left_out=left_out_without_plan(built, own, demands),
+        blame=blame,
+    )
+
+
+def brief_own_run(built: BuiltDay, own: OwnRun, setting: Setting) -> Briefing:
+    """Make the briefing of the own order as it would be met, though a limit forbids it."""
+    return _briefing(
+        built,
+        own,
+        setting,
+        decision=Decision.AS_PLANNED,
+        legs=tuple(_met_leg(built, met) for met in own.visits),
+        left_out=(),
+        blame=(),
+    )
+
+
+def _met_leg(built: BuiltDay, met: OwnVisit) -> PlannedLeg:
+    way = built.way(met.visit.leg, met.visit.way)
+    leg = built.legs[met.visit.leg].leg
+    start = slot_instant(built, met.visit.start_slot)
+    return PlannedLeg(
+        id=leg.id,
+        name=leg.name,
+        kind=leg.kind.value,
+        way=way.way,
+        start=start,
+        end=start + whole_minutes(float(way.minutes[met.visit.start_slot])),
+        severity=met.severity,
+        hazard=note_of(met.worst),
+        turn_back=None,
+    )
+
+
+def _briefing(
+    built: BuiltDay,
+    own: OwnRun,
+    setting: Setting,
+    *,
+    decision: Decision,
+    legs: tuple[PlannedLeg, ...],
+    left_out: tuple[LeftOut, ...],
+    blame: tuple[str, ...],
+) -> Briefing:
+    tour, ridden = built.tour, bool(legs)
+    unknown = tuple(
+        dict.fromkeys(leg.hazard.name for leg in legs if leg.hazard and leg.hazard.unknown)
+    )
+    departure = slot_instant(built, own.leave_slot) if ridden else None
+    arrival = None
+    if ridden and own.finish_slot is not None:
+        arrival = built.clock.first_slot + timedelta(
+            minutes=own.finish_slot * built.clock.slot_minutes
+        )
+    return Briefing(
+        tour=tour.name,
+        invented=tour.invented or setting.origin.invented,
+        zone=str(tour.zone),
+        units=tour.units,
+        language=setting.language,
+        date=built.day.date,
+        made_at=setting.made_at,
+        base_from=tour.places[built.day.start].name,
+        base_to=tour.places[built.day.end].name,
+        decision=decision,
+        departure=departure,
+        arrival=arrival,
+        light=day_light(built),
+        spare_minutes=None,
+        spare_limit="",
+        value_minutes=None,
+        proven=True,
+        bound_minutes=None,
+        legs=legs,
+        left_out=left_out,
+        changes=(),
+        own_order=own_order(built, own),
+        plan_b=None,
+        decision_points=(),
+        odds=None,
+        warnings=None,
+        blame=blame,
+        cautions=cautions_for(
+            ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
+            unknown=unknown,
+            stale=setting.origin.stale,
+        ),
+        unknown=unknown,
+        origin=setting.origin,
+    )

@@ -1,0 +1,78 @@
+"""Plan B: the best plan that differs in a way that matters, and when it would be the better one."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from replanner.advice.reasons import Case
+from replanner.planning.day_search import DaySearch
+from replanner.planning.problem import DayProblem, DaySolution, ProblemLeg, Visit
+from replanner.trip.model import Exposure
+
+# An exposed leg this much earlier or later meets other weather. Assumption.
+APART_MINUTES = 60.0
+
+
+def second_plan(case: Case) -> DaySolution | None:
+    """Return the best plan with another set of legs, or with the first exposed leg an hour apart.
+
+    Any other set lacks a leg that is ridden or has one that is not: the best over these single
+    demands is the best of all other sets, exactly. None: there is no such plan.
+    """
+    found = [*_other_sets(case), _hour_apart(case)]
+    plans = [plan for plan in found if plan is not None]
+    return max(plans, key=lambda plan: plan.value, default=None)
+
+
+def better_when(case: Case, second: DaySolution) -> str:
+    """Return what would make the second plan the better one, in a few words."""
+    here, there = worst_severity(case, case.solution), worst_severity(case, second)
+    if there > here:
+        return "the weather turns out better than forecast"
+    if there < here:
+        return "the weather turns out worse than forecast"
+    return "you would rather ride its legs"
+
+
+def worst_severity(case: Case, plan: DaySolution) -> float:
+    """Return the worst severity a plan meets (first member)."""
+    return max((severity_of(case, visit) for visit in plan.visits), default=0.0)
+
+
+def severity_of(case: Case, visit: Visit) -> float:
+    """Return the severity of a leg as started in the plan (first member), 0..4."""
+    severity = case.built.way(visit.leg, visit.way).assessed.severity
+    return float(severity.reshape(-1, case.built.problem.slots)[0, visit.start_slot])
+
+
+def _other_sets(case: Case) -> Iterable[DaySolution | None]:
+    ridden = frozenset(case.solution.legs)
+    for leg in range(len(case.built.legs)):
+        one = frozenset({leg})
+        demand = case.search.best_without if leg in ridden else case.search.best_with
+        yield demand(one).solution
+
+
+def _hour_apart(case: Case) -> DaySolution | None:
+    exposed = next((visit for visit in case.solution.visits if _is_exposed(case, visit.leg)), None)
+    if exposed is None:
+        return None
+    return DaySearch(_kept_away(case.built.problem, exposed)).best().solution
+
+
+def _is_exposed(case: Case, leg: int) -> bool:
+    whole = case.built.legs[leg].leg
+    roads = (whole.road, *(section.road for section in whole.sections))
+    return any(road.exposure is Exposure.EXPOSED for road in roads)
+
+
+def _kept_away(problem: DayProblem, visit: Visit) -> DayProblem:
+    """Return the problem in which a leg may not start within an hour of a start."""
+    apart = APART_MINUTES / problem.slot_minutes
+    near = np.abs(np.arange(problem.slots) - visit.start_slot) < apart
+    leg = problem.legs[visit.leg]
+    ways = tuple(replace(way, worth=np.where(near, -np.inf, way.worth)) for way in leg.ways)
+    legs: list[ProblemLeg] = list(problem.legs)
+    legs[visit.leg] = replace(leg, ways=ways)
+    return replace(problem, legs=tuple(legs))

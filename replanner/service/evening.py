@@ -1,0 +1,199 @@
+"""The corridor of one evening: from the tour to the briefing, one call a step."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from math import isinf
+
+from replanner.advice.assemble import Move, Setting, brief
+from replanner.advice.briefing import Briefing
+from replanner.advice.no_way import brief_no_way, brief_own_run
+from replanner.advice.reasons import Case
+from replanner.clock import local_instant
+from replanner.hazards.assess import assess_day
+from replanner.hazards.limits import Limits
+from replanner.hazards.party import party_of
+from replanner.planning.build import BuiltDay, build_day
+from replanner.planning.day_clock import day_clock
+from replanner.planning.day_search import DaySearch
+from replanner.planning.own_run import own_plan, own_run
+from replanner.planning.rules import Rules
+from replanner.planning.sharing import Shared, share_legs, shared_legs
+from replanner.ports import ForecastSource
+from replanner.trip.connectors import connect, day_places
+from replanner.trip.edits import Demands
+from replanner.trip.model import Day, LegId, Tour
+from replanner.trip.stretches import sample_points
+from replanner.trip.timing import Speeds
+from replanner.weather.daylight import daylight
+from replanner.weather.hourly import Forecast, Window, hours_of
+from replanner.weather.members import neighbours
+
+# Rain two days back still lies on an unsealed road (limits.toml, wet track): the table has to
+# begin that much earlier than the day.
+_BEFORE = timedelta(hours=48)
+# Past midnight of the day's end: a late arrival, and the hours after a passage.
+_AFTER = timedelta(hours=30)
+# How far ahead days are weighed against each other: forecasts beyond are little better than
+# climate. Assumption.
+_DAYS_AHEAD = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Means:
+    """What an evening is planned with, beside the tour."""
+
+    forecasts: ForecastSource
+    limits: Limits
+    rules: Rules
+    speeds: Speeds
+    detour_factor: float
+    language: str
+    missed: frozenset[LegId] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """A planned day: the briefing, and the problem it was solved as (for a dump)."""
+
+    briefing: Briefing
+    built: BuiltDay
+
+
+def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means) -> Evening:
+    """Plan a day: fetch, assess, build, search, explain.
+
+    Parameters
+    ----------
+    now : datetime
+        UTC-aware: what is past is no longer planned.
+    demands : Demands
+        What the rider has asked for.
+
+    Raises
+    ------
+    ForecastError
+        If no forecast can be had.
+    NoPlanError
+        If nothing is left of the day, or no road leads to its end.
+    """
+    days = days_to_weigh(tour, day, demands)
+    forecast = means.forecasts.hourly(sample_points(tour, days), window_of(tour, days))
+    planner = _Planner(tour, now, means, forecast)
+    built, moved = planner.share(days, demands)
+    setting = Setting(made_at=now, language=means.language, origin=forecast.origin, moved=moved)
+    return Evening(briefing=explain(built, demands, setting), built=built)
+
+
+def explain(built: BuiltDay, demands: Demands, setting: Setting) -> Briefing:
+    """Search a built day and brief it; a day without a plan is briefed too."""
+    search = DaySearch(built.problem)
+    own = own_run(built)
+    found = search.best()
+    chosen = own_plan(built, search) if demands.own_order else found.solution
+    if chosen is None and demands.own_order:
+        return brief_own_run(built, own, setting)
+    if chosen is None:
+        return brief_no_way(built, own, found.blame, demands, setting)
+    case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
+    return brief(case, setting)
+
+
+def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
+    """Return the day, and the days after it that could take a leg of it or give it one.
+
+    Legs the rider asks for from elsewhere count as legs of the day.
+    """
+    moved = {leg for leg, at in demands.moved if at == day.date}
+    asked = sorted((demands.forced | moved) - set(day.legs))
+    today = replace(day, optional=(*day.optional, *asked))
+    if demands.own_order:
+        return (today,)
+    horizon = day.date + timedelta(days=_DAYS_AHEAD)
+    later = tuple(
+        other
+        for other in tour.days
+        if day.date < other.date <= horizon and set(other.legs) & set(today.legs)
+    )
+    return (today, *later)
+
+
+def window_of(tour: Tour, days: Sequence[Day]) -> Window:
+    """Return the hours of weather needed: two days before the first day to past the last."""
+    first = local_instant(days[0].date, time(0), tour.zone) - _BEFORE
+    last = local_instant(days[-1].date, time(0), tour.zone) + _AFTER
+    return Window(first, last)
+
+
+class _Planner:
+    """Builds days of one tour on one forecast."""
+
+    def __init__(self, tour: Tour, now: datetime, means: Means, forecast: Forecast) -> None:
+        self._tour, self._now, self._means = tour, now, means
+        self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
+        self._party = party_of(tour.riders, means.limits)
+
+    def share(self, days: Sequence[Day], demands: Demands) -> tuple[BuiltDay, tuple[Move, ...]]:
+        """Build the first day with what the days left give it or take from it."""
+        built = [self.build(day, demands) for day in days]
+        if len(built) == 1 or not shared_legs(built):
+            return built[0], ()
+        shared = share_legs(built)
+        if not shared.moved:
+            return self.build(days[0], _pinned(demands, built, shared.dealt)), ()
+        moves = tuple(
+            Move(
+                leg=leg,
+                from_day=here,
+                to_day=there,
+                worth_minutes=self._worth(days, demands, shared, leg, here),
+            )
+            for leg, here, there in shared.moved
+        )
+        return self.build(days[0], _pinned(demands, built, shared.dealt)), moves
+
+    def _worth(
+        self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
+    ) -> float | None:
+        """Return what moving one leg is worth: all days dealt again with it on its own day."""
+        kept = replace(demands, moved=demands.moved | {(leg, home)})
+        again = share_legs([self.build(day, kept) for day in days])
+        if isinf(shared.gain) or isinf(again.gain):
+            return None
+        return shared.gain - again.gain
+
+    def build(self, day: Day, demands: Demands) -> BuiltDay:
+        """Assess a day's legs over the members and build its problem."""
+        tour, means = self._tour, self._means
+        start, end = tour.places[day.start].point, tour.places[day.end].point
+        light_start = daylight(start, day.date, tour.zone)
+        light_end = daylight(end, day.date, tour.zone)
+        clock = day_clock(tour, day, light_start, light_end, means.rules, demands, self._now)
+        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+        members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
+        return build_day(
+            tour,
+            day,
+            assess_day(tour, day, clock.instants, members, self._party, means.limits),
+            light_start,
+            light_end,
+            means.rules,
+            demands,
+            connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
+            missed=means.missed,
+            earliest_now=self._now,
+        )
+
+
+def _pinned(
+    demands: Demands, built: Sequence[BuiltDay], dealt: Sequence[frozenset[LegId]]
+) -> Demands:
+    """Return the demands with every shared leg on the day it was dealt to, or on none today."""
+    today = built[0].day.date
+    there = {
+        (leg, one.day.date)
+        for one, legs in zip(built, dealt, strict=True)
+        for leg in legs
+        if one.day.date != today
+    }
+    return replace(demands, moved=demands.moved | there)
