@@ -3,11 +3,15 @@
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from threading import Event, Thread
 from types import TracebackType
 from typing import Any, Self
+
+import requests
+import requests_cache
 
 RECORDED = Path(__file__).parent / "data" / "openmeteo"
 
@@ -85,3 +89,9 @@ class Loopback:
     @property
     def url(self) -> str:
         return f"http://127.0.0.1:{self._server.server_address[1]}"
+
+
+def expire(session: requests.Session) -> None:
+    """Make everything in a session's cache too old, as if hours had passed."""
+    assert isinstance(session, requests_cache.CachedSession)
+    session.cache.reset_expiration(datetime(2020, 1, 1, tzinfo=UTC))

@@ -19,11 +19,11 @@ from urllib.parse import urlsplit
 import requests
 import requests_cache
 from requests.adapters import HTTPAdapter
-from urllib3.exceptions import MaxRetryError, ReadTimeoutError
+from urllib3.exceptions import MaxRetryError
 from urllib3.util.retry import Retry
 
 from replanner.errors import ForecastError
-from replanner.sources.refusals import Refused, refusal_of_status
+from replanner.sources.refusals import Refused, refusal_of_exception, refusal_of_status
 
 USER_AGENT = f"replanner/{version('replanner')} (weather for motorcycle tours)"
 
@@ -152,7 +152,7 @@ def fetch(
     except Refused as refused:
         raise refused.error from None
     except requests.RequestException as error:
-        raise _explain(error, service, timeout_seconds) from None
+        raise refusal_of_exception(error, service, timeout_seconds) from None
     if response.status_code != requests.codes.ok:
         raise refusal_of_status(response, service)
     fetched = getattr(response, "created_at", None) or datetime.now(UTC)
@@ -201,41 +201,3 @@ def _is_on_this_machine(url: str) -> bool:
         return ip_address(host).is_loopback
     except ValueError:
         return host == "localhost"
-
-
-def _explain(
-    error: requests.RequestException, service: str, timeout_seconds: float
-) -> ForecastError:
-    reason = getattr(error.args[0], "reason", None) if error.args else None
-    match error:
-        case _ if isinstance(error, requests.Timeout) or isinstance(reason, ReadTimeoutError):
-            what, mend = (
-                f"no answer within {timeout_seconds:g} seconds",
-                "try again later; the last plan still holds what it held",
-            )
-        case requests.exceptions.SSLError():
-            what, mend = (
-                "the secure connection failed",
-                "check this machine's clock, and whether the network wants you to log in",
-            )
-        case (
-            requests.exceptions.ChunkedEncodingError() | requests.exceptions.ContentDecodingError()
-        ):
-            what, mend = "the answer broke off", "try again"
-        case (
-            requests.exceptions.InvalidURL()
-            | requests.exceptions.MissingSchema()
-            | requests.exceptions.InvalidSchema()
-        ):
-            what, mend = (
-                "its base address is not a web address",
-                "mend it in the settings; it begins with https://",
-            )
-        case requests.ConnectionError():
-            what, mend = (
-                "it cannot be reached: no network here, or the service is down",
-                "try again when there is signal",
-            )
-        case _:
-            what, mend = f"it could not be asked ({type(error).__name__})", "try again later"
-    return ForecastError(what, where=service, mend=mend)

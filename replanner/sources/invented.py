@@ -7,6 +7,7 @@ through the same client as a real evening. What it tells is made up, from `demo/
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -20,6 +21,7 @@ import numpy as np
 
 from replanner.geodesy import Point
 from replanner.sources.invented_week import InventedWeather, load_invented
+from replanner.weather.hourly import Forecast, ForecastSource, PointId, Window
 
 SERVICE = "Invented weather"
 CREDIT = "Invented weather for the demo, from no service"
@@ -83,6 +85,19 @@ class InventedWeek:
     def base_url(self) -> str:
         """Scheme, host and port to ask at."""
         return f"http://127.0.0.1:{self._server.server_address[1]}"
+
+
+class FetchedAt:
+    """A source whose answers count as fetched at one moment: in an invented week, that evening."""
+
+    def __init__(self, source: ForecastSource, fetched: datetime) -> None:
+        self._source = source
+        self._fetched = fetched
+
+    def hourly(self, points: Mapping[PointId, Point], window: Window) -> Forecast:
+        """Fetch from the source; see `weather.hourly.ForecastSource`."""
+        forecast = self._source.hourly(points, window)
+        return replace(forecast, origin=replace(forecast.origin, fetched=self._fetched))
 
 
 class _Handler(BaseHTTPRequestHandler):

@@ -12,7 +12,7 @@ import requests
 
 from replanner.geodesy import Point
 from replanner.sources.http import Answer, fetch
-from replanner.sources.open_meteo_answer import VARIABLES, read_answer
+from replanner.sources.open_meteo_answer import VARIABLES, ReadAnswer, read_answer
 from replanner.weather.hourly import Forecast, Origin, PointId, Window
 
 BASE_URL = "https://api.open-meteo.com"
@@ -78,8 +78,7 @@ class OpenMeteo:
         remarks: dict[str, None] = {}
         answers = []
         for url, some in self._questions(points, window):
-            answer = self._ask(url, some, window)
-            read = read_answer(answer.body, some, window, service=self._service)
+            answer, read = self._ask(url, some, window)
             tables |= read.tables
             remarks |= dict.fromkeys(read.remarks)
             answers.append(answer)
@@ -92,14 +91,24 @@ class OpenMeteo:
         )
         return Forecast(tables=tables, origin=origin, remarks=tuple(remarks))
 
-    def _ask(self, url: str, points: Mapping[PointId, Point], window: Window) -> Answer:
-        return fetch(
+    def _ask(
+        self, url: str, points: Mapping[PointId, Point], window: Window
+    ) -> tuple[Answer, ReadAnswer]:
+        # The reader is the check of soundness; what it has read once is not read again.
+        read: dict[str, ReadAnswer] = {}
+
+        def check(body: str) -> None:
+            if body not in read:
+                read[body] = read_answer(body, points, window, service=self._service)
+
+        answer = fetch(
             self._session,
             url,
             service=self._service,
-            check=lambda body: read_answer(body, points, window, service=self._service),
+            check=check,
             timeout_seconds=self._timeout_seconds,
         )
+        return answer, read[answer.body]
 
     def _questions(
         self, points: Mapping[PointId, Point], window: Window

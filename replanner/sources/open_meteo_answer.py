@@ -5,11 +5,9 @@ go back by one hour; everything else speaks of the instant it is stamped with (O
 Weather Forecast API documentation, table of hourly variables).
 """
 
-import json
-import re
 from collections import Counter
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -17,11 +15,16 @@ from numpy.typing import NDArray
 
 from replanner.clock import require_aware
 from replanner.errors import ForecastError
-from replanner.geodesy import Point, geodesic
-from replanner.units import to_inside
-from replanner.weather.hourly import COLUMNS, Covers, PointId, Window, empty_table
-
-Json = dict[str, Any]
+from replanner.geodesy import Point
+from replanner.sources.open_meteo_parts import (
+    Json,
+    inside_of,
+    places_of,
+    require_equal_lengths,
+    require_near,
+    stamps_of,
+)
+from replanner.weather.hourly import COLUMNS, Covers, PointId, Window
 
 # variable asked for -> column
 VARIABLES: Mapping[str, str] = {
@@ -50,12 +53,6 @@ OLDER_NAMES: Mapping[str, str] = {
     "cloud_cover": "cloudcover",
     "weather_code": "weathercode",
 }
-
-# A grid cell's centre lies within tens of kilometres of the point; further off, it is the answer
-# to another question. Assumption.
-FURTHEST_CELL_METRES = 150_000.0
-
-_BARE_NAN = re.compile(r":\s*nan\b")
 
 
 class ReadAnswer(NamedTuple):
@@ -89,7 +86,7 @@ def read_answer(
     ValueError
         If the window carries no zone or ends before it begins.
     """
-    places = _places(body, service)
+    places = places_of(body, service)
     if len(places) != len(points):
         raise ForecastError(
             f"it answered for {len(places)} places, not for the {len(points)} asked",
@@ -130,140 +127,50 @@ def _hours(window: Window) -> pd.DatetimeIndex:
     )
 
 
-def _places(body: str, service: str) -> list[Json]:
-    answer = _parsed(body, service)
-    places = answer if isinstance(answer, list) else [answer]
-    for place in places:
-        if not isinstance(place, dict):
-            raise ForecastError("its answer has another form than agreed", where=service)
-        if place.get("error"):
-            raise ForecastError(
-                f"it refused the question: {place.get('reason', 'no reason given')}", where=service
-            )
-    return places
-
-
-def _parsed(body: str, service: str) -> Any:
-    # Outside a model's cover the service writes a bare nan, which is not JSON (seen 2025).
-    text = _BARE_NAN.sub(":null", body)
-    try:
-        return json.loads(text, parse_constant=_refuse_constant)
-    except ValueError:
-        pass
-    if text.lstrip().startswith("<"):
-        raise ForecastError(
-            "a web page came instead of data",
-            where=service,
-            mend="the network may want you to log in first",
-        )
-    raise ForecastError(
-        "its answer is not sound JSON; it may have broken off", where=service, mend="try again"
-    )
-
-
-def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is not JSON")
-
-
 def _table(
     place: Json, point: Point, index: pd.DatetimeIndex, counts: Counter[str], service: str
 ) -> pd.DataFrame:
-    table = empty_table(list(index))
     hourly = place.get("hourly")
     if not isinstance(hourly, dict) or not hourly.get("time"):
         counts[_UNCOVERED] += 1
-        return table
-    _require_near(place, point, service)
-    stamps = _stamps(hourly["time"], place, service)
-    _require_equal_lengths(hourly, len(stamps), service)
+        return pd.DataFrame(np.nan, index=index, columns=list(COLUMNS))
+    require_near(place, point, service)
+    stamps = stamps_of(hourly["time"], place, service)
+    require_equal_lengths(hourly, len(stamps), service)
     units = place.get("hourly_units")
+    units = units if isinstance(units, dict) else {}
+    columns = dict.fromkeys(COLUMNS, np.full(len(index), np.nan))
+    rows = {covers: index.get_indexer(_starts(stamps, covers)) for covers in Covers}
     for variable, column in VARIABLES.items():
         name = variable if variable in hourly else OLDER_NAMES.get(variable, variable)
-        if name not in hourly:
+        values = np.full(len(stamps), np.nan)
+        if name in hourly:
+            values = inside_of(name, hourly[name], units.get(name), COLUMNS[column], service)
+        if np.isnan(values).all():
             counts[f"no {variable}"] += 1
             continue
-        unit = units.get(name) if isinstance(units, dict) else None
-        values = _inside(name, hourly[name], unit, column, service)
-        known = np.isfinite(values)
-        odd = known & ((values < COLUMNS[column].lowest) | (values > COLUMNS[column].highest))
+        odd = (values < COLUMNS[column].lowest) | (values > COLUMNS[column].highest)
         if odd.any():
             counts[f"impossible {variable} dropped"] += 1
-        if not known.any():
-            counts[f"no {variable}"] += 1
-        series = pd.Series(np.where(odd, np.nan, values), index=_rows(stamps, column))
-        table[column] = series.reindex(index).to_numpy()
-    table["wind_speed_of_gust"] = _gust(table)
-    return table
+            values = np.where(odd, np.nan, values)
+        columns[column] = _placed(values, rows[COLUMNS[column].covers], len(index))
+    columns["wind_speed_of_gust"] = _gust(columns["wind_speed_of_gust"], columns["wind_speed"])
+    return pd.DataFrame(columns, index=index)
 
 
-def _gust(table: pd.DataFrame) -> NDArray[np.float64]:
-    """Return the larger of gust and mean wind; a missing gust stays missing."""
-    gust = table["wind_speed_of_gust"].to_numpy(np.float64)
-    larger = np.fmax(gust, table["wind_speed"].to_numpy(np.float64))
-    return np.where(np.isnan(gust), np.nan, larger)
-
-
-def _rows(stamps: pd.DatetimeIndex, column: str) -> pd.DatetimeIndex:
-    ends_at_stamp = COLUMNS[column].covers is Covers.HOUR_FROM_INDEX
-    return stamps - pd.Timedelta(hours=1) if ends_at_stamp else stamps
-
-
-def _stamps(times: object, place: Json, service: str) -> pd.DatetimeIndex:
-    """Return the stamps in UTC: Unix seconds as they are, local ones less the answer's one offset.
-
-    The service applies the offset of the moment of asking to every hour, also across a clock
-    change, so that one offset takes every stamp back to UTC.
-    """
-    try:
-        if all(isinstance(stamp, str) for stamp in times):  # type: ignore[attr-defined]
-            local = pd.DatetimeIndex(pd.to_datetime(times, format="ISO8601")).tz_localize("UTC")  # type: ignore[call-overload]
-            stamps = local - pd.Timedelta(seconds=float(place["utc_offset_seconds"]))
-        else:
-            stamps = pd.DatetimeIndex(pd.to_datetime(times, unit="s", utc=True))  # type: ignore[call-overload]
-    except (ValueError, TypeError, KeyError, OverflowError):
-        raise ForecastError("its hours cannot be read", where=service) from None
-    if not stamps.is_monotonic_increasing or not stamps.is_unique:
-        raise ForecastError("its hours are out of order", where=service)
-    if (stamps != stamps.floor("h")).any():
-        raise ForecastError("its hours are not whole hours of UTC", where=service)
-    return stamps
-
-
-def _require_near(place: Json, point: Point, service: str) -> None:
-    try:
-        cell = Point(float(place["latitude"]), float(place["longitude"]), 0.0)
-    except (KeyError, TypeError, ValueError):
-        raise ForecastError("it does not say where its hours hold", where=service) from None
-    if geodesic(point, cell).distance > FURTHEST_CELL_METRES:
-        raise ForecastError(
-            f"it answered for {cell.latitude:.2f}, {cell.longitude:.2f}, far from"
-            f" {point.latitude:.2f}, {point.longitude:.2f}",
-            where=service,
-            mend="try again",
-        )
-
-
-def _require_equal_lengths(hourly: Json, length: int, service: str) -> None:
-    for name, values in hourly.items():
-        if not isinstance(values, list) or len(values) != length:
-            found = len(values) if isinstance(values, list) else "no"
-            raise ForecastError(
-                f"{name} has {found} values for {length} hours; nothing of the answer is used",
-                where=service,
-                mend="try again",
-            )
-
-
-def _inside(
-    name: str, values: list[object], unit: object, column: str, service: str
+def _placed(
+    values: NDArray[np.float64], rows: NDArray[np.intp], length: int
 ) -> NDArray[np.float64]:
-    try:
-        numbers = np.array([np.nan if value is None else value for value in values], np.float64)
-    except (TypeError, ValueError):
-        raise ForecastError(f"{name} holds something that is no number", where=service) from None
-    if not isinstance(unit, str):
-        raise ForecastError(f"{name} comes without a unit", where=service)
-    try:
-        return to_inside(numbers, unit, COLUMNS[column].unit)
-    except ValueError as error:
-        raise ForecastError(f"{name}: {error}", where=service) from None
+    """Return values put at their rows; rows of -1 lie outside, rows without a value are NaN."""
+    column = np.full(length, np.nan)
+    column[rows[rows >= 0]] = values[rows >= 0]
+    return column
+
+
+def _gust(gust: NDArray[np.float64], wind: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the larger of gust and mean wind; a missing gust stays missing."""
+    return np.where(np.isnan(gust), np.nan, np.fmax(gust, wind))
+
+
+def _starts(stamps: pd.DatetimeIndex, covers: Covers) -> pd.DatetimeIndex:
+    return stamps - pd.Timedelta(hours=1) if covers is Covers.HOUR_FROM_INDEX else stamps

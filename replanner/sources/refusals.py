@@ -1,8 +1,9 @@
-"""What a service means when it refuses: its status and its own reason, in one line."""
+"""What went wrong with a question, in one line for the rider: the way there, or the service."""
 
 import json
 
 import requests
+from urllib3.exceptions import ReadTimeoutError
 
 from replanner.errors import ForecastError
 
@@ -38,6 +39,45 @@ def refusal_of_status(response: requests.Response, service: str) -> ForecastErro
         where=service,
         mend="check dates, coordinates and settings",
     )
+
+
+def refusal_of_exception(
+    error: requests.RequestException, service: str, timeout_seconds: float
+) -> ForecastError:
+    """Make the rider's line of what the HTTP library raised."""
+    reason = getattr(error.args[0], "reason", None) if error.args else None
+    match error:
+        case _ if isinstance(error, requests.Timeout) or isinstance(reason, ReadTimeoutError):
+            what, mend = (
+                f"no answer within {timeout_seconds:g} seconds",
+                "try again later; the last plan still holds what it held",
+            )
+        case requests.exceptions.SSLError():
+            what, mend = (
+                "the secure connection failed",
+                "check this machine's clock, and whether the network wants you to log in",
+            )
+        case (
+            requests.exceptions.ChunkedEncodingError() | requests.exceptions.ContentDecodingError()
+        ):
+            what, mend = "the answer broke off", "try again"
+        case (
+            requests.exceptions.InvalidURL()
+            | requests.exceptions.MissingSchema()
+            | requests.exceptions.InvalidSchema()
+        ):
+            what, mend = (
+                "its base address is not a web address",
+                "mend it in the settings; it begins with https://",
+            )
+        case requests.ConnectionError():
+            what, mend = (
+                "it cannot be reached: no network here, or the service is down",
+                "try again when there is signal",
+            )
+        case _:
+            what, mend = f"it could not be asked ({type(error).__name__})", "try again later"
+    return ForecastError(what, where=service, mend=mend)
 
 
 def _reason(response: requests.Response) -> str:

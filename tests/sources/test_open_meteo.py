@@ -1,7 +1,6 @@
 """The asking: one call for all points, in the agreed parameters, through the real client."""
 
 import json
-import time
 from datetime import UTC, datetime
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
@@ -13,7 +12,7 @@ from replanner.geodesy import Point
 from replanner.sources.http import make_session
 from replanner.sources.open_meteo import CREDIT, LONGEST_ADDRESS, OpenMeteo
 from replanner.weather.hourly import COLUMNS, Window
-from tests.loopback import Loopback, Reply, composed, recorded
+from tests.loopback import Loopback, Reply, composed, expire, recorded
 
 COAST = Point(-37.75, 144.875, 19.0)
 COAST_FILE = "coast_windy_rain_168h.json"
@@ -21,8 +20,7 @@ WEEK = Window(datetime(2025, 10, 25, tzinfo=UTC), datetime(2025, 10, 31, 23, tzi
 
 
 def source(service: Loopback, cache: Path | None = None, **more: object) -> OpenMeteo:
-    session = make_session(cache, expire_after_seconds=1, retries=0)
-    return OpenMeteo(session, base_url=service.url, **more)
+    return OpenMeteo(make_session(cache, retries=0), base_url=service.url, **more)
 
 
 def asked(service: Loopback, at: int = 0) -> dict[str, str]:
@@ -98,23 +96,24 @@ def test_no_point_is_a_programming_mistake() -> None:
 
 
 def test_answers_from_the_cache_keep_their_age_and_grow_stale(tmp_path: Path) -> None:
+    session = make_session(tmp_path, retries=0)
     with Loopback(Reply(recorded(COAST_FILE))) as service:
-        first = source(service, tmp_path).hourly({"coast": COAST}, WEEK)
-        again = source(service, tmp_path).hourly({"coast": COAST}, WEEK)
+        asking = OpenMeteo(session, base_url=service.url)
+        first = asking.hourly({"coast": COAST}, WEEK)
+        done = datetime.now(UTC)
+        again = asking.hourly({"coast": COAST}, WEEK)
         assert len(service.asked) == 1
-        url = service.url
     assert not again.origin.stale
-    time.sleep(1.1)
-    session = make_session(tmp_path, expire_after_seconds=1, retries=0)
-    gone = OpenMeteo(session, base_url=url)
-    stale = gone.hourly({"coast": COAST}, WEEK)
+    assert again.origin.fetched <= done
+    expire(session)
+    stale = asking.hourly({"coast": COAST}, WEEK)
     assert stale.origin.stale
-    assert abs((stale.origin.fetched - first.origin.fetched).total_seconds()) < 0.1
+    assert stale.origin.fetched <= done
     assert stale.tables["coast"].equals(first.tables["coast"])
     # the cache speaks only of the question it was given: other hours are another question
     later = Window(datetime(2025, 11, 2, tzinfo=UTC), datetime(2025, 11, 3, tzinfo=UTC))
     with pytest.raises(ForecastError, match="cannot be reached"):
-        gone.hourly({"coast": COAST}, later)
+        asking.hourly({"coast": COAST}, later)
 
 
 def test_hours_beyond_the_answer_are_unknown() -> None:
@@ -153,10 +152,12 @@ def test_every_failure_is_one_line(reply: Reply, line: str) -> None:
 
 def test_an_unsound_answer_does_not_replace_a_sound_one(tmp_path: Path) -> None:
     broken = Reply(recorded("BROKEN_unequal_lengths_168_176.json"))
+    session = make_session(tmp_path, retries=0)
     with Loopback(Reply(recorded(COAST_FILE)), broken) as service:
-        source(service, tmp_path).hourly({"coast": COAST}, WEEK)
-        time.sleep(1.1)
-        stale = source(service, tmp_path).hourly({"coast": COAST}, WEEK)
+        asking = OpenMeteo(session, base_url=service.url)
+        asking.hourly({"coast": COAST}, WEEK)
+        expire(session)
+        stale = asking.hourly({"coast": COAST}, WEEK)
         assert len(service.asked) == 2
     assert stale.origin.stale
     assert stale.tables["coast"]["air_temperature"].notna().all()
