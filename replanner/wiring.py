@@ -1,1 +1,191 @@
-"""The only file that knows every adapter by name."""
+"""The only file that knows every adapter by name: it puts the parts together."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+
+from replanner.advice.briefing import Briefing
+from replanner.clock import local_instant
+from replanner.dialogue.events import Replan
+from replanner.errors import ForecastError, InputError
+from replanner.files.limits_toml import load_limits
+from replanner.files.resources import demo_file
+from replanner.files.settings import STATE_VARIABLE, Settings, load_settings
+from replanner.files.tour_toml import load_tour
+from replanner.hazards.limits import Limits
+from replanner.ports import ForecastSource, PlanStore
+from replanner.service.evening import Evening, Means, plan_day
+from replanner.service.last_plan import last_plan_stale
+from replanner.sources import invented
+from replanner.sources.http import make_session
+from replanner.sources.open_meteo import OpenMeteo
+from replanner.store.plans import SqlitePlanStore
+from replanner.trip.edits import Demands
+from replanner.trip.model import Tour
+
+EVENING = time(19, 30)  # when tomorrow is decided
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class House:
+    """All parts, put together for one tour.
+
+    `now` tells the present instant, UTC-aware; a replay holds it still.
+    """
+
+    tour: Tour
+    tour_key: str
+    settings: Settings
+    means: Means
+    store: PlanStore
+    now: Callable[[], datetime]
+
+    def plan(self, day: date, demands: Demands) -> Evening:
+        """Plan a day; nothing is stored.
+
+        Raises
+        ------
+        InputError
+            If the tour has no such day.
+        ForecastError, NoPlanError
+            As `service.evening.plan_day`.
+        """
+        try:
+            found = self.tour.day(day)
+        except KeyError:
+            raise no_such_day(self.tour, day) from None
+        return plan_day(self.tour, found, self.now(), demands, self.means)
+
+    def plan_or_last(self, request: Replan) -> Briefing:
+        """Plan as a conversation asks for it; without a forecast the last plan, marked stale."""
+        try:
+            briefing = self.plan(request.day, request.demands).briefing
+        except ForecastError as error:
+            last = last_plan_stale(self.store, self.tour_key, request.day, error)
+            if last is None:
+                raise
+            return last
+        if not request.trial:
+            self.store.keep_plan(self.tour_key, briefing, accepted=False, demands=request.demands)
+        return briefing
+
+
+def no_such_day(tour: Tour, day: date) -> InputError:
+    """Return the error for a date the tour has not."""
+    days = ", ".join(day.date.isoformat() for day in tour.days)
+    return InputError(
+        f"{tour.name} has no day {day.isoformat()}", where="--date", mend=f"choose one of {days}"
+    )
+
+
+def present() -> datetime:
+    """Return the present instant: the one place where the clock on the wall is read."""
+    return datetime.now(UTC)
+
+
+@contextmanager
+def own_house(path: Path, now: datetime | None) -> Iterator[House]:
+    """Put together a rider's own tour: the real forecast service, the state kept on disk."""
+    settings, limits = load_settings(), load_limits()
+    tour = load_tour(path, settings.speeds, limits.limits)
+    session = make_session(
+        settings.cache_directory,
+        expire_after_seconds=round(settings.cache_hours * 3600),
+        retries=settings.retries,
+    )
+    source = OpenMeteo(
+        session,
+        base_url=settings.forecast_address,
+        timeout_seconds=settings.timeout_seconds,
+    )
+    store = SqlitePlanStore(state_path(settings.state_address), present)
+    try:
+        yield _house(tour, settings, limits, source, store, now)
+    finally:
+        store.close()
+        session.close()
+
+
+def checked_tour(path: Path) -> tuple[Settings, Tour]:
+    """Read a rider's tour, with the settings it is read under."""
+    settings, limits = load_settings(), load_limits()
+    return settings, load_tour(path, settings.speeds, limits.limits)
+
+
+@contextmanager
+def demo_house(state: Path, day: date) -> Iterator[House]:
+    """Put together the invented tour on the evening before a day.
+
+    Its own week of weather is fetched over HTTP on this machine only.
+    """
+    settings, limits = load_settings(), load_limits()
+    tour = load_tour(demo_file("tour.toml"), settings.speeds, limits.limits)
+    now = local_instant(day - timedelta(days=1), EVENING, tour.zone)
+    store = SqlitePlanStore(state, lambda: now)
+    with invented.InventedWeek(demo_file("week.toml")) as week, make_session() as session:
+        source = OpenMeteo(
+            session,
+            base_url=week.base_url,
+            service=invented.SERVICE,
+            credit=invented.CREDIT,
+            invented=True,
+        )
+        try:
+            fetched = invented.FetchedAt(source, now)
+            yield _house(tour, settings, limits, fetched, store, now)
+        finally:
+            store.close()
+
+
+def _house(  # noqa: PLR0917 - every part, once
+    tour: Tour,
+    settings: Settings,
+    limits: Limits,
+    source: ForecastSource,
+    store: PlanStore,
+    now: datetime | None,
+) -> House:
+    means = Means(
+        forecasts=source,
+        limits=limits,
+        rules=settings.rules,
+        speeds=settings.speeds,
+        detour_factor=settings.detour_factor,
+        language=settings.language,
+        missed=frozenset(),
+    )
+    return House(
+        tour=tour,
+        tour_key=tour_key(tour),
+        settings=settings,
+        means=means,
+        store=store,
+        now=present if now is None else lambda: now,
+    )
+
+
+def tour_key(tour: Tour) -> str:
+    """Return what tells a tour apart in the store: its name and its first day."""
+    return f"{tour.name}, {min(day.date for day in tour.days).isoformat()}"
+
+
+def state_path(address: str) -> Path:
+    """Return the file of a state address.
+
+    Raises
+    ------
+    InputError
+        If it is no SQLite address.
+    """
+    scheme, separator, path = address.partition(":///")
+    if not separator and "://" not in address:
+        return Path(address).expanduser()
+    if scheme != "sqlite" or not path:
+        raise InputError(
+            f"{address.partition(':')[0]!r} databases cannot be used yet",
+            where=f"[state] address in settings.toml, or {STATE_VARIABLE}",
+            mend="write sqlite:/// and the path of a file",
+        )
+    return Path(path).expanduser()
