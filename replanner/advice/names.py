@@ -80,7 +80,7 @@ def _doubled(short: Mapping[str, str], full: Mapping[str, str]) -> tuple[str, ..
     return tuple(key for key, text in short.items() if len(owners[text]) > 1)
 
 
-_WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?|\d+")
+_WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)*|\d+")
 
 
 def pronounceable(text: str, words: int = 4, width: int = 28) -> tuple[str, ...]:

@@ -94,12 +94,11 @@ def _warnings(telling: SpokenTelling) -> str:
     count = len(telling.briefing.warnings or ())
     if not count:
         return ""
-    number = telling.figures.number(count)
     return telling.words.count(
-        "{n} official warning, read it.",
-        "{n} official warnings, read them.",
+        "There is {n} official warning, read it.",
+        "There are {n} official warnings, read them.",
         count,
-        n=number.capitalize(),
+        n=telling.figures.number(count),
     )
 
 

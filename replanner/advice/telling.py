@@ -33,8 +33,9 @@ class Telling:
 
     def shown(self, note: HazardNote) -> Shown:
         """Return the figures of a note as the rider reads them."""
-        scale = scale_of(note.unit, self.figures.units)
-        return careful(note.value, note.limit, scale, falling=wording_of(note.name).falling)
+        scale, told = scale_of(note.unit, self.figures.units), wording_of(note.name)
+        limit = note.limit if "{limit}" in told.told + told.seen else None
+        return careful(note.value, limit, scale, falling=told.falling)
 
     def measure(self, shown: float, digits: int, unit: str) -> str:
         """Return a figure in the rider's unit with the unit."""
@@ -50,7 +51,7 @@ class Telling:
             return name
         if told.from_nothing and shown.value <= 0:
             return name
-        if shown.limit is None or not limit:
+        if shown.limit is None or not limit or "{limit}" not in told.told:
             value = self.measure(shown.value, shown.digits, note.unit)
             return self.words.say(told.brief, hazard=name, value=value)
         return self.words.say(

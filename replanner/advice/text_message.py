@@ -38,7 +38,7 @@ def _fits(lines: Lines) -> bool:
 
 
 def _fits_well(lines: Lines) -> bool:
-    words = sum(any(char.isalnum() for char in word) for line in lines for word in line.split())
+    words = sum(len(line.split()) for line in lines)
     return _fits(lines) and words <= WISHED_WORDS
 
 

@@ -118,7 +118,9 @@ def _left_out(telling: Telling, leg: LeftOut, *, with_reason: bool) -> list[str]
     if leg.price_minutes is None and wanted:
         lines.append(
             squeezed(
-                lambda width: telling.words.say("  goes if {wanted}", wanted=shorten(wanted, width))
+                lambda width: telling.words.say(
+                    "  it would take {wanted}", wanted=shorten(wanted, width)
+                )
             )
         )
     return lines

@@ -22,8 +22,8 @@ class HazardWording(NamedTuple):
     seen : str
         What the rider would see of it at a decision point; may hold ``{limit}``.
     told, brief : str
-        The hazard with ``{value}`` and ``{limit}``, and with ``{value}`` alone; the limit, and
-        the value where it stands alone, come with their unit.
+        The hazard with ``{value}`` and ``{limit}``, and with ``{value}`` alone; the limit, or
+        the value where there is none, comes with its unit.
     falling : bool
         True where a smaller figure is worse (sight, cold, minutes to dusk).
     from_nothing : bool
@@ -41,7 +41,7 @@ class HazardWording(NamedTuple):
     caution: str = ""
 
 
-_WETTED = {"told": "{hazard}, rain {value}, limit {limit}", "brief": "{hazard}, rain {value}"}
+_RAIN_BEFORE, _RAIN_BEFORE_BRIEF = "{hazard}, rain {value}, limit {limit}", "{hazard}, rain {value}"
 
 HAZARDS: Mapping[str, HazardWording] = {
     "gust": HazardWording("gust", "gusts over {limit}", caution="wind"),
@@ -58,13 +58,18 @@ HAZARDS: Mapping[str, HazardWording] = {
     "wet_road": HazardWording(
         "wet road",
         "a wet road",
-        "{hazard}, dry in {value}, limit {limit}",
-        "{hazard}, dry in {value}",
+        told="{hazard}, dry in {value}",
+        brief="{hazard}, dry in {value}",
         from_nothing=True,
         caution="wet",
     ),
     "wet_track": HazardWording(
-        "wet track", "a wet track", **_WETTED, from_nothing=True, caution="wet"
+        "wet track",
+        "a wet track",
+        _RAIN_BEFORE,
+        _RAIN_BEFORE_BRIEF,
+        from_nothing=True,
+        caution="wet",
     ),
     "wet_steep": HazardWording(
         "wet and steep",
@@ -74,13 +79,19 @@ HAZARDS: Mapping[str, HazardWording] = {
         caution="wet",
     ),
     "gravel": HazardWording(
-        "gravel", "deep or wet gravel", **_WETTED, from_nothing=True, caution="loose"
+        "gravel",
+        "deep or wet gravel",
+        _RAIN_BEFORE,
+        _RAIN_BEFORE_BRIEF,
+        from_nothing=True,
+        caution="loose",
     ),
     "chippings": HazardWording(
         "loose chippings",
         "loose chippings",
-        **_WETTED,
-        from_nothing=True,
+        "{hazard}, laid {value} ago",
+        "{hazard}, laid {value} ago",
+        falling=True,
         caution="loose",
     ),
     "frost": HazardWording(
@@ -91,7 +102,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         falling=True,
         caution="ice",
     ),
-    "fog": HazardWording(
+    "visibility": HazardWording(
         "fog",
         "sight under {limit}",
         "{hazard}, sight {value}, limit {limit}",
@@ -117,7 +128,14 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "heat": HazardWording("heat", "heat over {limit}", caution="heat"),
     "wind_chill": HazardWording("wind chill", "hands going cold", falling=True, caution="cold"),
-    "low_sun": HazardWording("low sun", "sun in your eyes", falling=True, caution="sun"),
+    "low_sun": HazardWording(
+        "low sun",
+        "sun in your eyes",
+        "{hazard}, ahead within {value}, limit {limit}",
+        "{hazard}, ahead within {value}",
+        falling=True,
+        caution="sun",
+    ),
     "darkness": HazardWording(
         "darkness",
         "dusk coming",

@@ -44,7 +44,7 @@ WET = HazardNote(
     unknown=False,
 )  # fmt: skip
 NO_FOG_DATA = HazardNote(
-    name="fog", value=None, limit=None, unit="m", hour=at("09:00"), section="Brindle",
+    name="visibility", value=None, limit=None, unit="m", hour=at("09:00"), section="Brindle",
     unknown=True,
 )  # fmt: skip
 
@@ -188,7 +188,7 @@ STAND_IN = replace(
     left_out=(
         LeftOut(
             id="hask", name="Hask Saddle", reason=GUST, cause="hazard", price_minutes=None,
-            to_ride_it="gusts under 64 km/h before 15:00",
+            to_ride_it="better weather",
         ),
     ),
     decision_points=(),
@@ -225,10 +225,10 @@ REST_DAY = replace(
 MISSING_DATA = replace(
     AS_PLANNED,
     legs=(CAUSEWAY, replace(BRINDLE, severity=2.0, hazard=NO_FOG_DATA), HASK),
-    unknown=("fog", "cloud_base"),
+    unknown=("visibility", "cloud_base"),
     odds=None,
     warnings=None,
-    cautions=cautions_for([("gust", 2.1)], unknown=("fog",)),
+    cautions=cautions_for([("gust", 2.1)], unknown=("visibility",)),
     next_check=None,
 )
 STALE = replace(
@@ -257,6 +257,7 @@ _LONG = (
 )
 MANY = replace(
     SWAP,
+    departure=at("06:50"),
     legs=tuple(
         leg(
             f"leg{n}",
@@ -268,9 +269,12 @@ MANY = replace(
         )
         for n in range(14)
     ),
+    own_order=OwnOrder(
+        value_minutes=117.0, severity=3.2, worst_leg="leg2", worst=WET, worst_start=at("08:00")
+    ),
     changes=(),
     decision_points=(),
-    unknown=("fog", "gust", "thunder", "frost", "cloud_base", "low_sun"),
+    unknown=("visibility", "gust", "thunder", "frost", "cloud_base", "low_sun"),
     warnings=("Orange warning of wind, invented, for the whole of the Invented Coast until noon",),
 )
 POLAR_DAY = replace(

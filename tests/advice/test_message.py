@@ -1,0 +1,183 @@
+"""The evening message: its limits hold for every briefing, and what it says is the briefing's."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from briefings import (
+    ALL,
+    AS_PLANNED,
+    CLOCK_CHANGE,
+    GUST,
+    HASK,
+    IMPERIAL,
+    LATE,
+    MANY,
+    MISSING_DATA,
+    NO_WAY,
+    POLAR_DAY,
+    POLAR_NIGHT,
+    REST_DAY,
+    STALE,
+    STAND_IN,
+    SWAP,
+    TONIGHT,
+    at,
+)
+from generated import briefings
+from hypothesis import HealthCheck, given, settings
+
+from replanner.advice.briefing import Briefing
+from replanner.advice.text import message
+from replanner.hazards.register import HAZARDS
+
+generous = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+WHOSE_WORD = ("signs and police decide", "signs, police and your own eyes decide")
+
+
+def assert_limits(text: str) -> None:
+    """Ten lines, 650 characters, about 60 a line; line one stands alone."""
+    lines = text.split("\n")
+    assert len(lines) <= 10
+    assert len(text) <= 650
+    assert all(line.strip() for line in lines)
+    assert len(lines[0]) <= 60
+    assert max(map(len, lines)) <= 72
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_every_example_keeps_the_limits_and_reads_in_about_90_words(name: str) -> None:
+    text = message(ALL[name])
+    assert_limits(text)
+    assert len(text.split()) <= (90 if name != "many" else 110)
+    for raw in ("None", "nan", "_"):
+        assert raw not in text
+
+
+@generous
+@given(briefings())
+def test_any_briefing_keeps_the_limits_and_what_must_never_go(briefing: Briefing) -> None:
+    text = message(briefing)
+    lines = text.split("\n")
+    assert_limits(text)
+    assert not any(hazard.name in text for hazard in HAZARDS if "_" in hazard.name)
+    assert " nan" not in text
+    assert any(word in text for word in WHOSE_WORD)
+    if briefing.departure is not None:
+        assert any("Leave " in line for line in lines[1:])
+        assert "In by " in text
+    if briefing.unknown:
+        assert "No data for " in text
+    if briefing.warnings is None:
+        assert "No official warnings checked" in text
+    if briefing.warnings:
+        assert "Official warning" in text
+    if briefing.plan_stale:
+        assert lines[0].startswith("OLD PLAN")
+        assert "No new plan" in text
+    if briefing.origin.stale:
+        assert "OLD " in lines[-1]
+    if briefing.invented:
+        assert "INVENTED" in lines[-1]
+    if any(leg.severity >= 4 for leg in briefing.legs):
+        assert "no-go" in text.casefold()
+
+
+def test_a_swap_says_what_to_do_when_why_and_what_else() -> None:
+    lines = message(SWAP).split("\n")
+    assert lines[0] == "Fri 16 Oct: SWAP. Salt Causeway first, Hask Saddle at 15:15"
+    assert lines[1].startswith("Leave 08:30; 08:40 Salt Causeway")
+    assert "In by 18:00, sunset 18:12, spare 65 min" in lines
+    assert "Why: Hask Saddle, wet track, rain 4.2, limit 2 mm at 09:00" in lines
+    assert "Haskfoot by 16:15: a wet track? Take Valley Road" in lines
+    assert any(line.startswith("Your order: Hask Saddle at 09:00 avoid") for line in lines)
+    assert any(line.startswith("Likely to hold (75 %, estimated)") for line in lines)
+
+
+def test_legs_come_in_riding_order() -> None:
+    text = message(SWAP)
+    found = [text.index(f"{time} ") for time in ("08:40 Salt", "11:45 Brindle", "15:15 Hask")]
+    assert found == sorted(found)
+
+
+def test_times_are_local_and_units_the_riders() -> None:
+    text = message(IMPERIAL)
+    assert "0.17, limit 0.08 in at 09:00" in text
+    assert "31 mph" in text  # 13.6 m/s is 30.4 mph: over its limit of 30, so never told as 30
+    assert "km/h" not in text
+
+
+def test_a_stand_in_and_the_no_go_leg_are_named() -> None:
+    lines = message(STAND_IN).split("\n")
+    assert lines[0] == "Fri 16 Oct: STAND-IN. Valley Road instead of Hask Saddle"
+    assert "No-go: Hask Saddle, gust 96, limit 64 km/h at 14:00" in lines
+
+
+def test_no_way_says_so_and_gives_no_hours_to_ride() -> None:
+    text = message(NO_WAY)
+    assert text.startswith("Fri 16 Oct: NO SAFE WAY. Hask Saddle")
+    assert "Leave" not in text
+    assert "In by" not in text
+
+
+def test_a_rest_day_says_where_to_stay() -> None:
+    assert message(REST_DAY).startswith("Fri 16 Oct: REST DAY. Stay in Orrowick")
+
+
+def test_missing_data_is_said_plainly_and_at_the_leg() -> None:
+    text = message(MISSING_DATA)
+    assert "No data for fog and low cloud: treat as caution" in text
+    assert "11:45 Brindle Low Road: no data for fog" in text
+    assert "Check again before leaving" in text
+
+
+def test_an_old_plan_says_so_first_and_tells_no_age_that_would_be_wrong_later() -> None:
+    lines = message(STALE).split("\n")
+    assert lines[0] == "OLD PLAN of Wed 19:30, not checked: Fri 16 Oct SWAP"
+    assert lines[1] == "No new plan: no answer from Invented Weather"
+    assert lines[-1].startswith("INVENTED OLD data of Wed 13:00: ")
+
+
+def test_later_leaving_names_both_times() -> None:
+    assert message(LATE).startswith("Fri 16 Oct: LEAVE LATER. Leave 10:30, not 08:30")
+
+
+def test_a_loop_for_tonight_is_named() -> None:
+    assert "Tonight: ride Gannet Head before check-in" in message(TONIGHT)
+
+
+def test_midnight_sun_and_polar_night() -> None:
+    assert "no sunset" in message(POLAR_DAY)
+    assert "the sun stays down, dark from 14:20" in message(POLAR_NIGHT)
+
+
+def test_a_clock_change_is_told_and_times_are_the_new_ones() -> None:
+    text = message(CLOCK_CHANGE)
+    assert "Clocks go back 60 min" in text
+    assert "Leave 07:30" in text  # 07:30 UTC is 07:30 after the change, 08:30 before it
+    assert "Clocks" not in message(SWAP)
+
+
+def test_many_long_names_leave_every_grave_leg_in() -> None:
+    text = message(MANY)
+    for leg in MANY.legs:
+        if leg.severity >= 3:
+            local = (leg.start + timedelta(hours=1)).strftime("%H:%M")
+            assert f"{local} " in text
+
+
+def test_an_arrival_after_midnight_carries_its_weekday() -> None:
+    text = message(replace(SWAP, arrival=at("23:40")))
+    assert "In by Sat 00:40" in text
+
+
+def test_a_no_go_leg_ridden_all_the_same_stands_in_line_one() -> None:
+    forced = replace(AS_PLANNED, legs=(replace(HASK, severity=4.0, hazard=GUST),))
+    lines = message(forced).split("\n")
+    assert "Hask Saddle is no-go at 15:15" in lines[0]
+    assert "No-go: Hask Saddle, gust 96, limit 64 km/h at 14:00" in lines
+
+
+def test_names_are_text_never_markup_for_placeholders() -> None:
+    legs = (replace(HASK, name="{time} {leg!r} %s {0}"),)
+    assert "{time} {leg!r} %s {0}" in message(replace(AS_PLANNED, legs=legs))
