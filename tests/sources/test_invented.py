@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 import pytest
-from open_meteo.models import Forecast as OtherForecast
 
 from replanner.errors import ForecastError, InputError
 from replanner.geodesy import Point
@@ -129,26 +128,6 @@ def test_night_has_no_radiation_and_noon_has(forecast: Forecast) -> None:
     ]
     assert light[2] == 0.0
     assert 400.0 < light[12] < 800.0
-
-
-def test_preceding_hour_convention_against_the_open_meteo_package(
-    service: InventedWeek, forecast: Forecast
-) -> None:
-    """Oracle: the package reads the raw answer; its rain at stamp t is our row t - 1 h."""
-    url = (
-        f"{service.base_url}/v1/forecast?latitude=-45.96&longitude=167.69&elevation=612"
-        "&hourly=precipitation,temperature_2m&wind_speed_unit=ms&start_date=2027-04-01"
-        "&end_date=2027-04-02"
-    )
-    with urlopen(url) as reply:  # noqa: S310 - our own loopback address
-        other = OtherForecast.from_json(reply.read())
-    assert other.hourly is not None
-    table = forecast.tables["hask"]
-    for at, stamp in enumerate(other.hourly.time):
-        row = pd.Timestamp(stamp, tz="UTC")
-        rain, warmth = other.hourly.precipitation[at], other.hourly.temperature_2m[at]
-        assert table.loc[row - pd.Timedelta(hours=1), "precipitation_amount"] == rain
-        assert table.loc[row, "air_temperature"] == warmth
 
 
 def test_rain_of_the_rows_is_neither_lost_nor_doubled() -> None:

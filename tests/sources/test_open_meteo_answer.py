@@ -1,29 +1,22 @@
 """Recorded answers (tests/data/README.md) through the reader, and every way it refuses."""
 
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
-from open_meteo.models import Forecast as OtherForecast
 
 from replanner.errors import ForecastError
 from replanner.geodesy import Point
-from replanner.sources.open_meteo_answer import VARIABLES, read_answer
+from replanner.sources.open_meteo_answer import read_answer
 from replanner.weather.hourly import COLUMNS, Window
 from tests.loopback import composed, recorded
 
 COAST = Point(-37.75, 144.875, 19.0)
 LAKE = Point(43.70455, -79.404625, 165.0)
 STORM = Point(40.627975, -74.42501, 93.0)
-PRECEDING = {
-    "precipitation",
-    "precipitation_probability",
-    "wind_gusts_10m",
-    "shortwave_radiation",
-}  # Open-Meteo's documentation: "preceding hour" sum, probability, maximum, mean
 
 
 def window(first: str, last: str) -> Window:
@@ -44,70 +37,6 @@ def changed(name: str, **hourly: Any) -> str:
     answer = json.loads(recorded(name))
     answer["hourly"] |= hourly
     return json.dumps(answer)
-
-
-@pytest.mark.parametrize(
-    ("name", "point", "hours", "factors"),
-    [
-        ("coast_windy_rain_168h.json", COAST, WEEK, {"speed": 1 / 3.6, "rain": 1.0}),
-        (
-            "winter_storm_336h_run1.json",
-            STORM,
-            window("2025-12-28T00", "2026-01-10T23"),
-            {"speed": 1 / 3.6, "rain": 1.0},
-        ),
-        (
-            "lake_imperial_units_192h.json",
-            LAKE,
-            window("2026-03-04T05", "2026-03-12T04"),
-            {"speed": 0.44704, "rain": 25.4},
-        ),
-    ],
-)
-def test_hours_against_the_open_meteo_package(
-    name: str, point: Point, hours: Window, factors: dict[str, float]
-) -> None:
-    """Oracle: the `open-meteo` package reads the same file; its stamp t is our row t or t - 1 h.
-
-    Its stamps carry no zone; the one offset of the answer takes them to UTC, also across the
-    clock change of 8 March 2026 in the lake's file.
-    """
-    table = table_of(recorded(name), point, hours)
-    other = OtherForecast.from_json(recorded(name))
-    assert other.hourly is not None
-    offset = timedelta(seconds=other.utc_offset_seconds)
-    compared = dict.fromkeys(VARIABLES, 0)
-    for at, local in enumerate(other.hourly.time):
-        stamp = local.replace(tzinfo=UTC) - offset
-        for variable, column in VARIABLES.items():
-            theirs = getattr(other.hourly, variable)
-            row = stamp - timedelta(hours=1) if variable in PRECEDING else stamp
-            if theirs is None or row not in table.index:
-                continue
-            expected = in_our_units(variable, theirs[at], factors)
-            if variable == "wind_gusts_10m" and expected is not None:
-                # a gust below the mean wind of the row: the larger counts
-                expected = float(np.fmax(expected, table.loc[row, "wind_speed"]))
-            found = table.loc[row, column]
-            if expected is None:
-                assert np.isnan(found), (variable, row)
-            else:
-                assert found == pytest.approx(expected, abs=1e-9), (variable, row)
-            compared[variable] += 1
-    assert compared["temperature_2m"] == len(other.hourly.time)
-    assert compared["precipitation"] == compared["wind_gusts_10m"] == len(other.hourly.time) - 1
-
-
-def in_our_units(variable: str, value: float | None, factors: dict[str, float]) -> float | None:
-    if value is None:
-        return None
-    if variable in ("wind_speed_10m", "wind_gusts_10m"):
-        return value * factors["speed"]
-    if variable == "precipitation":
-        return value * factors["rain"]
-    if variable == "temperature_2m" and factors["rain"] != 1.0:
-        return (value - 32.0) / 1.8
-    return value
 
 
 def test_last_row_has_no_hour_ahead_and_first_value_is_before_the_window() -> None:
