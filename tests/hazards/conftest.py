@@ -59,7 +59,9 @@ def fair(hours: int = 1, **other: object) -> Conditions:
 
 def a_stretch(**other: object) -> Stretch:
     """Return a sealed, open stretch heading east, with some things otherwise; road keys too."""
-    road_keys = {name: other.pop(name) for name in list(other) if name in Road.__slots__}
+    own = {"headings_deg", "elevation_m"}  # the stretch has these itself
+    on_the_road = [name for name in other if name in Road.__slots__ and name not in own]
+    road_keys = {name: other.pop(name) for name in on_the_road}
     given = {
         "name": "ridge",
         "leg_kind": LegKind.PASS,
