@@ -156,7 +156,7 @@ def test_the_text_holds_what_the_sheet_holds() -> None:
         "Thu 1 Apr: Marrowgate to Orrowick, 573 km",
         "  leave 08:30, in 19:55; light 07:17-20:07; 12 min to civil dusk",
         "  riding 9:50 h, connectors 0:00 h, halts 0:50 h, breaks 0:45 h, boats and delays 0:00 h",
-        "  longest stretch without fuel 232 km, smallest tank 380 km",
+        "  longest stretch without fuel 232 km, smallest tank 340 km",
         "  ! 9:50 h on the road is a long day",
     ]
 
