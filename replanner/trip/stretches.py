@@ -1,7 +1,8 @@
 """A leg cut into the stretches it is made of, as ridden one way, and where each one lies.
 
-Sections overlay the leg's own road; what lies between them is the leg's road. Offsets are
-minutes of dry riding from the start of the leg in the way ridden, halts not counted.
+Sections, which do not overlap (`trip.checks`), overlay the leg's own road; what lies between them
+is the leg's road. Offsets are minutes of dry riding from the start of the leg in the way ridden,
+halts not counted.
 """
 
 from collections.abc import Iterable, Mapping
@@ -87,14 +88,15 @@ def point_key(point: Point) -> PointId:
 
     Rounded to 0.0001 degrees (11 m) and 10 m in height, far below any forecast grid.
     """
-    return f"{point.latitude:.4f},{point.longitude:.4f},{round(point.elevation, -1):.0f}"
+    latitude, longitude = round(point.latitude, 4) + 0.0, round(point.longitude, 4) + 0.0
+    return f"{latitude:.4f},{longitude:.4f},{round(point.elevation, -1) + 0.0:.0f}"
 
 
 def _cover(leg: Leg) -> list[Section]:
     """Return the leg's sections with the gaps between them filled by the leg's own road."""
     cover: list[Section] = []
     reached = 0.0
-    for section in sorted(leg.sections, key=lambda section: section.from_fraction):
+    for section in sorted(leg.sections, key=lambda one: (one.from_fraction, one.to_fraction)):
         if section.from_fraction > reached:
             cover.append(_gap(leg, reached, section.from_fraction))
         cover.append(section)
@@ -140,7 +142,7 @@ def _turned(piece: Piece, riding_minutes: float) -> Piece:
         to_fraction=1.0 - piece.from_fraction,
         point=piece.point,
         point_id=piece.point_id,
-        headings_deg=tuple((heading + 180.0) % 360.0 for heading in piece.headings_deg),
+        headings_deg=tuple((heading + 180.0) % 360.0 for heading in reversed(piece.headings_deg)),
         start_minutes=riding_minutes - piece.end_minutes,
         end_minutes=riding_minutes - piece.start_minutes,
     )
