@@ -205,10 +205,12 @@ def _worst_hours(
 
 
 def _worst_moment(hazard: Hazard, reading: Reading, moments: Floats) -> Judged:
-    """Take the worst of the instants of a passage."""
+    """Take the worst instant of a passage; of equal levels the furthest beyond the limit."""
     level = np.where(np.isnan(reading.level), 0.0, reading.level)
-    at = level.argmax(axis=0)[None]
     value = np.broadcast_to(reading.value, level.shape)
+    beyond = value if reading.limit.rising else -value
+    beyond = np.where(np.isnan(beyond), -np.inf, beyond)
+    at = np.where(level == level.max(axis=0), beyond, -np.inf).argmax(axis=0)[None]
     return Judged(
         hazard=hazard,
         level=np.take_along_axis(level, at, axis=0)[0],
