@@ -12,7 +12,7 @@ from replanner.planning.build_way import BuiltWay, last_light
 from replanner.planning.problem import DaySolution, Visit
 from replanner.planning.slack import forbidden, room_before
 from replanner.planning.timetable import in_by, slot_moment, timetable, whole_minutes
-from replanner.trip.model import Exposure, Leg, LegId, LegKind, PlaceId, SurfaceClass
+from replanner.trip.model import Exposure, Leg, LegId, LegKind, PlaceId, SurfaceClass, Tour, Way
 from replanner.trip.passage import in_way, instant64, moment_of
 from replanner.trip.stretches import leg_line, pieces
 
@@ -105,7 +105,7 @@ def decision_points(built: BuiltDay, solution: DaySolution) -> tuple[Choosing, .
         latest_slot = room_before(built, solution, number).start_slot
         joins = [(join.place, join.riding_minutes) for join in leg.stand_in.joins]
         for place, minutes in joins or [(start, other.riding_minutes)]:
-            at = in_way(place_fraction(built, leg, place, start), way.way)
+            at = place_fraction(built.tour, leg, place, way.way)
             reaching = way.passage.reaching(at)
             planned = moment_of(reaching[visit.start_slot])
             latest = moment_of(reaching[latest_slot])
@@ -123,22 +123,20 @@ def decision_points(built: BuiltDay, solution: DaySolution) -> tuple[Choosing, .
     return tuple(found)
 
 
-def place_fraction(built: BuiltDay, leg: Leg, place: PlaceId, start: PlaceId) -> float:
-    """Return where on a leg a place lies, forward way; a place off the leg counts as its start.
-
-    `start` is where the leg is begun.
-    """
+def place_fraction(tour: Tour, leg: Leg, place: PlaceId, way: Way) -> float:
+    """Return the fraction of the way ridden at which a place is met; off the leg: its start."""
     for section in leg.sections:
         if section.place == place:
-            return section.from_fraction
-    begun = 0.0 if start == leg.start else 1.0
+            first_met = section.from_fraction if way is Way.FORWARD else section.to_fraction
+            return in_way(first_met, way)
+    start, end = leg.ends(way)
     if place not in leg.via:
-        return 1.0 - begun if place in (leg.start, leg.end) and place != start else begun
-    point = built.tour.places[place].point
-    line = leg_line(built.tour, leg)
+        return 1.0 if place == end != start else 0.0
+    point = tour.places[place].point
+    line = leg_line(tour, leg)
     nearest = min(range(len(line)), key=lambda n: geodesic(line[n], point).distance)
     lengths = [geodesic(here, there).distance for here, there in pairwise(line)]
-    return sum(lengths[:nearest]) / sum(lengths)
+    return in_way(sum(lengths[:nearest]) / sum(lengths), way)
 
 
 def _entrance(built: BuiltDay, leg: Leg, way: BuiltWay) -> float:
