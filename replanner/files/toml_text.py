@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from replanner.errors import InputError
+from replanner.files.raw import read_raw
 
 KeyPath = tuple[str | int, ...]
-LARGEST_BYTES = 5_000_000  # far above any tour; a rider's mistake, e.g. a video, must not hang us
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,18 +60,7 @@ def read_toml(path: Path) -> TomlText:
     InputError
         If it cannot be opened, is too large, empty, not UTF-8, or not TOML (with the line).
     """
-    name = str(path)
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError("the file is too large", where=name, mend="name a TOML text file")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(
-            f"the file cannot be read ({error.strerror or error})",
-            where=name,
-            mend="check the path and that you may read it",
-        ) from error
-    return parse_toml(raw, name)
+    return parse_toml(read_raw(path, mend="name a TOML text file"), str(path))
 
 
 def parse_toml(raw: bytes, name: str) -> TomlText:
