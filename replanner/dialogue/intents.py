@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, time
 from difflib import get_close_matches
+from functools import lru_cache
 
 from replanner.dialogue import matching
 from replanner.dialogue.book import TourBook
@@ -34,8 +35,8 @@ from replanner.dialogue.intent_types import (
     WhyLeg,
 )
 from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
-from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS, PHRASES
-from replanner.dialogue.times import day_of, minutes_of, wall_times
+from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS
+from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
 from replanner.dialogue.topics import EXAMPLES, Topic
 from replanner.trip.model import LegId
 
@@ -53,7 +54,7 @@ _LIST_MARKS = re.compile(r"[,&+/;]")
 _JOINING = frozenset({"and", "plus", "also"})
 _SHORTEST_EMERGENCY_SLIP = 5
 _MOST_OPTIONS = 4
-# The line of each topic that is understood without doubt, its slots to be filled by leg ids.
+# The line of each topic that is understood without doubt, its slots to be filled by whole names.
 _SURE_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.SKIP: ("skip {legs}",),
     Topic.RIDE: ("ride {legs} anyway",),
@@ -68,6 +69,8 @@ _SURE_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.TONIGHT: ("{leg} tonight",),
 }
 _MOST_OF_A_DAY = 9
+_MOST_NEAR = 3
+_MOST_WORDS_LOOKED_AT = 12
 _ALIKE = 0.7
 # A verb alone: of which leg? The topic, and the slot its leg fills.
 _VERBS: Mapping[str, tuple[Topic, str]] = {
@@ -192,7 +195,9 @@ def _bare(core: tuple[str, ...], hearing: Hearing) -> Intent | None:
         return Which(
             Topic.WHY_LEG,
             tuple(
-                Option(hearing.book.name(leg), _line(Topic.WHY_LEG, {"leg": leg}))
+                Option(
+                    hearing.book.name(leg), _line(Topic.WHY_LEG, {"leg": hearing.book.name(leg)})
+                )
                 for leg in found.best[:_MOST_OPTIONS]
             ),
         )
@@ -200,7 +205,7 @@ def _bare(core: tuple[str, ...], hearing: Hearing) -> Intent | None:
         topic, chosen = _VERBS[core[0]]
         legs = hearing.left_out if topic is Topic.RIDE else hearing.planned
         options = tuple(
-            Option(name, _line(topic, {chosen: leg}))
+            Option(name, _line(topic, {chosen: name}))
             for leg, name in hearing.book.names
             if leg in legs
         )
@@ -241,17 +246,17 @@ def _as_question(intent: Intent) -> Intent:
 
 def _nothing(core: tuple[str, ...]) -> NotUnderstood:
     """Find the topics nearest to a line that means nothing: by a word in common, or alike."""
-    near: list[Topic] = []
-    for word in core:
-        for topic, phrases in PHRASES.items():
-            telling = {w for phrase in phrases for w in phrase.replace("|", " ").split()}
-            if (
-                topic in EXAMPLES
-                and topic not in near
-                and get_close_matches(word, telling, 1, _ALIKE)
-            ):
-                near.append(topic)
-    return NotUnderstood(tuple(near[:3]))
+    near = dict.fromkeys(topic for word in core[:_MOST_WORDS_LOOKED_AT] for topic in _alike(word))
+    return NotUnderstood(tuple(near)[:_MOST_NEAR])
+
+
+@lru_cache(maxsize=2_000)
+def _alike(word: str) -> tuple[Topic, ...]:
+    return tuple(
+        topic
+        for topic in EXAMPLES
+        if get_close_matches(word, matching.words_of_topic(topic), 1, _ALIKE)
+    )
 
 
 def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, PLR0911, PLR0912 - one case a topic
@@ -272,6 +277,7 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
         case Topic.SWAP_WHOLE_DAY:
             return ToDay(None, _day(slots["day"], hearing))
         case Topic.SWAP_LEGS:
+            _refuse_a_mistyped_day(slots["other"], hearing)
             return SwapLegs(_leg(match, "leg", hearing), _leg(match, "other", hearing))
         case Topic.IN_ORDER:
             first, second = _leg(match, "leg", hearing), _leg(match, "other", hearing)
@@ -339,7 +345,7 @@ def _one(
     options = []
     for leg in best[:_MOST_OPTIONS]:
         slots = {key: " ".join(words) for key, words in match.slots.items()}
-        slots[slot] = slots[slot].replace(" ".join(said), leg, 1)
+        slots[slot] = slots[slot].replace(" ".join(said), names[leg], 1)
         options.append(Option(names[leg], _line(match.topic, slots)))
     raise _Unfit(Which(match.topic, tuple(options)))
 
@@ -385,6 +391,12 @@ def _time(said: tuple[str, ...]) -> time:
             tuple(Option(f"{wall:%H:%M}", f"leave at {wall:%H:%M}") for wall in found),
         )
     )
+
+
+def _refuse_a_mistyped_day(said: tuple[str, ...], hearing: Hearing) -> None:
+    doubtful = [word for word in said if word not in hearing.name_words and nearly_a_day(word)]
+    if doubtful:
+        raise _Unfit(UnknownDay(" ".join(said)))
 
 
 def _minutes(said: tuple[str, ...]) -> float:

@@ -6,7 +6,7 @@ itself, in a phrase or in a name of the tour, is never taken for a mistyped othe
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from replanner.dialogue.names import one_slip, words_of
 from replanner.dialogue.phrases import NOISE, PHRASES, TRIAL_OPENERS
@@ -15,9 +15,13 @@ from replanner.dialogue.topics import CHANGING, Topic
 _MOST_WORDS_IN_A_SLOT = 10
 # A plan is changed only by words typed more surely than a question needs to be.
 _SHORTEST_MISTYPED = {False: 3, True: 4}
-_SHORTEST_MISTYPED_AGREEMENT = 5
+_SHORTEST_MISTYPED_BARE = 5
 _SHORTEST_ANCHOR = 4
-_AGREEMENTS = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO})
+_BARE = frozenset(
+    {Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.KEEP, Topic.UNDO, Topic.START_OVER}
+)
+_NAME_SLOTS = ("leg", "legs", "other")
+_LEADING_NOISE = NOISE - {"a", "an"}  # "an we skip it" may have been a question
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +39,10 @@ class Phrase:
 
     topic: Topic
     parts: tuple[Part, ...]
+
+    def possible(self, reach: frozenset[str]) -> bool:
+        """Tell whether each word it cannot do without is among those typed or mistyped."""
+        return all(part.optional or part.slot or part.choices & reach for part in self.parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +66,25 @@ def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
         Words that names of the tour are made of.
     """
     known = vocabulary() | names
+    reach = frozenset(words).union(*(_slips(word) for word in words if word not in known))
     found = [
-        Match(phrase.topic, slots, len(slips), literals)
-        for phrase in phrases()
+        Match(phrase.topic, slots, len(slips) + _loosely_named(slots, known), literals)
+        for phrase in dict.fromkeys(phrase for word in reach for phrase in _index().get(word, ()))
+        if phrase.possible(reach)
         for slots, slips, literals, anchored in _fits(phrase.parts, tuple(words), known)
         if _forgivable(phrase.topic, slips, literals, anchored=anchored)
     ]
-    return tuple(sorted(found, key=lambda match: (match.slips, -match.literals)))
+    order = list(Topic)
+    return tuple(
+        sorted(found, key=lambda found: (found.slips, -found.literals, order.index(found.topic)))
+    )
+
+
+def _loosely_named(slots: Mapping[str, tuple[str, ...]], known: frozenset[str]) -> int:
+    """Count the names that hold a word of no name: a mistyped phrase may be the better reading."""
+    return sum(
+        any(word not in known for word in slots[slot]) for slot in _NAME_SLOTS if slot in slots
+    )
 
 
 def without_opener(words: Sequence[str]) -> tuple[str, ...] | None:
@@ -88,7 +108,9 @@ def _alike(said: str, meant: str) -> bool:
 
 def without_noise(words: Sequence[str]) -> tuple[str, ...]:
     """Return the words that carry meaning."""
-    return tuple(word for word in words if word not in NOISE)
+    return tuple(
+        word for place, word in enumerate(words) if word not in (NOISE if place else _LEADING_NOISE)
+    )
 
 
 @cache
@@ -100,10 +122,28 @@ def phrases() -> tuple[Phrase, ...]:
 
 
 @cache
+def _index() -> Mapping[str, tuple[Phrase, ...]]:
+    """Return the phrases by each form of the first word they cannot do without."""
+    index: dict[str, tuple[Phrase, ...]] = {}
+    for phrase in phrases():
+        first = next(part for part in phrase.parts if part.choices and not part.optional)
+        for word in first.choices:
+            index[word] = (*index.get(word, ()), phrase)
+    return index
+
+
+@cache
 def vocabulary() -> frozenset[str]:
     """Return every word that means something by itself."""
     said = {word for phrase in phrases() for part in phrase.parts for word in part.choices}
     return frozenset(said) | NOISE | {word for opener in TRIAL_OPENERS for word in opener.split()}
+
+
+@cache
+def words_of_topic(topic: Topic) -> frozenset[str]:
+    """Return the words the phrases of a topic are made of."""
+    mine = [phrase for phrase in phrases() if phrase.topic is topic]
+    return frozenset(word for phrase in mine for part in phrase.parts for word in part.choices)
 
 
 @cache
@@ -146,14 +186,9 @@ def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]
     if not words:
         return
     exact = words[0] in part.choices
-    if exact or (
-        words[0] not in known and any(one_slip(words[0], meant) for meant in part.choices)
-    ):
-        meant = (
-            words[0]
-            if exact
-            else max(part.choices, key=lambda word: (one_slip(words[0], word), word))
-        )
+    mistyped = frozenset() if exact or words[0] in known else _slips(words[0]) & part.choices
+    if exact or mistyped:
+        meant = words[0] if exact else min(mistyped)
         for slots, slips, literals, anchored in _fits(rest, words[1:], known):
             yield (
                 slots,
@@ -163,13 +198,17 @@ def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]
             )
 
 
+@lru_cache(maxsize=5_000)
+def _slips(word: str) -> frozenset[str]:
+    """Return the words of phrases that a word may be mistyped from."""
+    return frozenset(meant for meant in vocabulary() if one_slip(word, meant))
+
+
 def _forgivable(topic: Topic, slips: tuple[str, ...], literals: int, *, anchored: bool) -> bool:
     if not slips:
         return True
     changing = topic in CHANGING
-    shortest = (
-        _SHORTEST_MISTYPED_AGREEMENT if topic in _AGREEMENTS else _SHORTEST_MISTYPED[changing]
-    )
+    shortest = _SHORTEST_MISTYPED_BARE if topic in _BARE else _SHORTEST_MISTYPED[changing]
     if any(len(word) < shortest for word in slips) and not anchored:
         return False
     return len(slips) == 1 or (len(slips) == 2 and literals >= 3)  # noqa: PLR2004 - two in three

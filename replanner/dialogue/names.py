@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from functools import lru_cache
 
 from replanner.dialogue.phrases import NOISE
 
@@ -22,8 +23,8 @@ _EMPTY_WORDS = frozenset({"of", "leg"})
 _BEGINNING = 0.9
 _ONE_SLIP = 0.85
 _ALIKE = 0.75
-_SHORTEST_BEGINNING = 3
-_SHORTEST_SLIP = 3
+_SHORTEST_BEGINNING = 4
+_SHORTEST_SLIP = 4
 _MEANT = 0.7
 _EQUALLY = 0.06
 _NEAR = 0.4
@@ -47,6 +48,7 @@ class Heard:
     near: tuple[str, ...]
 
 
+@lru_cache(maxsize=4_000)
 def words_of(text: str) -> tuple[str, ...]:
     """Split a line into plain words: lower case, no accents, no marks, times as ``7:30``."""
     folded = unicodedata.normalize("NFKD", text.casefold())
@@ -76,13 +78,13 @@ def find_name(said: str, names: Mapping[str, str]) -> Heard:
     said : str
         What the rider typed for the name.
     names : mapping of str to str
-        Keys to names; a key typed exactly counts as its name.
+        Keys to names.
     """
     spoken = _telling(said)
     if not spoken:
         return Heard((), ())
     ranked = sorted(
-        ((_likeness(spoken, key, name), key) for key, name in names.items()),
+        ((_likeness(spoken, name), key) for key, name in names.items()),
         key=lambda pair: (-pair[0], pair[1]),
     )
     near = tuple(key for score, key in ranked[:2] if score >= _NEAR)
@@ -117,27 +119,30 @@ def only_a_kind(said: str) -> frozenset[str] | None:
     return frozenset(KIND_WORDS[word] for word in words if word in KIND_WORDS)
 
 
+@lru_cache(maxsize=4_000)
 def _telling(text: str) -> tuple[str, ...]:
     """Return the words that tell names apart; all of them where none does."""
     words = words_of(text)
     return tuple(word for word in words if word not in _EMPTY_WORDS | NOISE) or words
 
 
-def _likeness(spoken: tuple[str, ...], key: str, name: str) -> float:
+def _likeness(spoken: tuple[str, ...], name: str) -> float:
     """From 0 to a little above 1: the mean fit of the words said, a bonus for a whole name."""
-    if spoken in (_telling(name), _telling(key)):
-        return 1.0 + _COVERAGE + _EQUALLY  # the whole name beats one that merely begins so
     written = _telling(name)
+    if spoken == written:
+        return 1.0 + _COVERAGE + _EQUALLY  # the whole name beats one that merely begins so
     fits = [max((_fit(word, other) for other in written), default=0.0) for word in spoken]
     used = sum(1 for other in written if any(_fit(word, other) > 0 for word in spoken))
-    by_word = sum(fits) / len(fits)
-    if min(fits) == 0.0:
-        by_word = min(by_word, _MEANT - 0.01)  # a word that fits nothing: near, never meant
-    joined = SequenceMatcher(None, "".join(spoken), "".join(written)).ratio()
-    by_letter = joined * _ONE_SLIP if joined >= _JOINED else 0.0
-    return max(by_word, by_letter) + _COVERAGE * used / max(len(written), 1)
+    joined = SequenceMatcher(None, "".join(spoken), "".join(written))
+    alike = joined.ratio() if joined.real_quick_ratio() >= _JOINED else 0.0
+    by_letter = alike * _ONE_SLIP if alike >= _JOINED else 0.0
+    likeness = max(sum(fits) / len(fits), by_letter) + _COVERAGE * used / max(len(written), 1)
+    if min(fits) == 0.0 and not by_letter:
+        return min(likeness, _MEANT - 0.01)  # a word that fits nothing: near, never meant
+    return likeness
 
 
+@lru_cache(maxsize=20_000)
 def _fit(said: str, written: str) -> float:
     if said == written:
         return 1.0

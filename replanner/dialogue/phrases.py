@@ -15,7 +15,7 @@ from replanner.dialogue.phrases_road import ROAD_PHRASES
 from replanner.dialogue.topics import Topic
 
 _NOISE = """
-the a an please pls plz just then now well so hey hi hello thanks thank you cheers mate i im ill
+the a an please pls plz just then well so hey hi hello thanks thank you cheers mate i im ill
 we were us our my let lets id really maybe kindly
 """
 NOISE = frozenset(_NOISE.split())

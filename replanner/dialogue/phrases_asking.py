@@ -237,5 +237,12 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "thats it",
         "done for today|tonight",
     ),
-    Topic.NEVER_MIND: ("never mind", "nevermind", "nothing", "skip it", "it doesnt matter"),
+    Topic.NEVER_MIND: (
+        "never mind",
+        "nevermind",
+        "not sure",
+        "nothing",
+        "skip it",
+        "it doesnt matter",
+    ),
 }

@@ -195,3 +195,8 @@ def _named(word: str, names: Sequence[str]) -> int | None:
         if name.startswith(word) or (len(word) > short + 1 and one_slip(word, name))
     ]
     return fits[0] if len(fits) == 1 else None
+
+
+def nearly_a_day(word: str) -> bool:
+    """Tell whether a word may be a mistyped weekday, short or long."""
+    return any(one_slip(word, day) or one_slip(word, day[:3]) for day in _WEEKDAYS)
