@@ -16,7 +16,7 @@ import pytest
 from replanner.errors import ForecastError, InputError
 from replanner.geodesy import Point
 from replanner.sources.http import make_session
-from replanner.sources.invented import CREDIT, SERVICE, InventedWeek
+from replanner.sources.invented import CREDIT, SERVICE, FetchedAt, InventedWeek
 from replanner.sources.invented_week import load_invented
 from replanner.sources.open_meteo import OpenMeteo
 from replanner.weather.hourly import Forecast, Window
@@ -187,6 +187,25 @@ def test_it_stops_and_leaves_no_thread() -> None:
     assert set(threads()) <= before
     with pytest.raises(ForecastError, match="cannot be reached"):
         OpenMeteo(make_session(retries=0), base_url=url).hourly(PLACES, ALL_DAYS)
+
+
+def test_an_invented_evening_has_its_own_time_of_fetching(service: InventedWeek) -> None:
+    evening = datetime(2027, 4, 1, 19, tzinfo=LOCAL).astimezone(UTC)
+    source = OpenMeteo(make_session(retries=0), base_url=service.base_url, invented=True)
+    forecast = FetchedAt(source, evening).hourly({"hask": PLACES["hask"]}, ALL_DAYS)
+    assert forecast.origin.fetched == evening
+    assert forecast.origin.invented
+    assert forecast.tables["hask"].notna().all(axis=None)
+
+
+def test_two_local_days_before_the_first_are_covered(service: InventedWeek) -> None:
+    """What a road remembers of rain is asked for from two days before the tour begins."""
+    source = OpenMeteo(make_session(retries=0), base_url=service.base_url)
+    first = datetime(2027, 3, 30, tzinfo=LOCAL)
+    before = Window(first, datetime(2027, 4, 6, 12, tzinfo=LOCAL))
+    for place, table in source.hourly(PLACES, before).tables.items():
+        assert table.index[0] == pd.Timestamp(first)
+        assert table.notna().all(axis=None), place
 
 
 @pytest.mark.parametrize(
