@@ -1,8 +1,13 @@
 """The worst hazard of a leg at each start: the record every reason is told from."""
 
-import numpy as np
+import math
+from typing import Any
 
-from replanner.hazards.model import CAUTION, Finding, Floats
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.hazards.model import CAUTION, Finding, Floats, Instants
+from replanner.hazards.passage import Indices
 from replanner.hazards.walk import Walked
 
 # Below this nothing is worth telling.
@@ -26,7 +31,7 @@ def findings_of(walked: tuple[Walked, ...], severity: Floats) -> tuple[Finding |
     return tuple(found)
 
 
-def _told(piece: Walked, starts: np.ndarray) -> list[tuple[int, Finding]]:
+def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
     """Return the finding of a piece for each of the starts at which there is one to tell."""
     if not piece.judged:
         return []
@@ -35,38 +40,44 @@ def _told(piece: Walked, starts: np.ndarray) -> list[tuple[int, Finding]]:
     # the unknown is a caution, just under a known one
     ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
     worst = ranked.argmax(axis=0)
-    return [
-        (int(start), _finding(piece, int(worst[start]), int(start)))
-        for start in starts
-        if ranked[worst[start], start] > _WORTH_A_WORD
-    ]
-
-
-def _finding(piece: Walked, number: int, start: int) -> Finding:
-    one = piece.judged[number]
-    first = (0,) * (one.level.ndim - 1)
-    response = float(piece.responses[(number, *first, start)])
-    unknown = bool(one.unknown[(*first, start)]) and response < CAUTION
-    value = float(one.value[(*first, start)])
-    level = float(one.level[(*first, start)])
-    return Finding(
-        hazard=one.hazard.name,
-        section=piece.scene.stretch.name,
-        severity=CAUTION if unknown else response,
-        value=None if unknown or not np.isfinite(value) else value,
-        limit=None if unknown else one.limit.threshold(max(level, CAUTION)),
-        unit=one.limit.unit,
-        hour=_instant(piece, float(one.minute[(*first, start)])),
-        passage=_instant(piece, float(piece.enter[(*first, start)])),
-        unknown=unknown,
+    told = starts[ranked[worst[starts], starts] > _WORTH_A_WORD]
+    number = worst[told]
+    # one look at all starts at once: (hazard, start) pairs of the first member
+    levels, values, minutes = (
+        _first_member(np.stack(list(parts)))[number, told]
+        for parts in zip(*((one.level, one.value, one.minute) for one in piece.judged), strict=True)
     )
+    response = responses[number, told]
+    blind = unknown[number, told] & (response < CAUTION)
+    hours = _instants(piece, minutes)
+    passages = _instants(piece, _first_member(piece.enter[None])[0, told])
+    return [
+        (
+            start,
+            Finding(
+                hazard=piece.judged[at].hazard.name,
+                section=piece.scene.stretch.name,
+                severity=CAUTION if is_blind else level_met,
+                value=None if is_blind or not math.isfinite(value) else value,
+                limit=None if is_blind else piece.judged[at].limit.threshold(max(level, CAUTION)),
+                unit=piece.judged[at].limit.unit,
+                hour=hour,
+                passage=passage,
+                unknown=is_blind,
+            ),
+        )
+        for start, at, is_blind, level_met, level, value, hour, passage in zip(
+            told.tolist(), number.tolist(), blind.tolist(), response.tolist(), levels.tolist(),
+            values.tolist(), hours, passages, strict=True,
+        )
+    ]  # fmt: skip
 
 
-def _instant(piece: Walked, minutes: float) -> np.datetime64:
-    seconds = np.timedelta64(round(minutes * 60.0), "s")
-    return np.datetime64(piece.scene.hourly.time[0] + seconds)
+def _instants(piece: Walked, minutes: Floats) -> Instants:
+    seconds = np.round(minutes * 60.0).astype(np.int64).astype("timedelta64[s]")
+    return np.asarray(piece.scene.hourly.time[0] + seconds)
 
 
-def _first_member(values: Floats) -> Floats:
+def _first_member(values: NDArray[Any]) -> NDArray[Any]:
     """Return the values of the first member: shape (X, ..., S) becomes (X, S)."""
     return values.reshape(values.shape[0], -1, values.shape[-1])[:, 0]

@@ -1,6 +1,5 @@
 """An invented stretch of road under invented weather, and the shipped limits."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 
 from replanner.files.limits_toml import read_limits
 from replanner.hazards.limits import Limits
-from replanner.hazards.model import Conditions, Party, Stretch
+from replanner.hazards.model import Conditions, Stretch
 from replanner.trip.model import LegKind, Road, Way
 
 Floats = NDArray[np.float64]
@@ -84,18 +83,3 @@ def a_stretch(**other: object) -> Stretch:
 @pytest.fixture(scope="session")
 def limits() -> Limits:
     return read_limits(Path(__file__).parents[2] / "config" / "limits.toml")
-
-
-@pytest.fixture
-def party() -> Party:
-    return Party()
-
-
-@pytest.fixture
-def conditions() -> Callable[..., Conditions]:
-    return fair
-
-
-@pytest.fixture
-def stretch() -> Callable[..., Stretch]:
-    return a_stretch
