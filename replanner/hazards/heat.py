@@ -15,7 +15,8 @@ def assess(
     if not stretch.ridden:
         return None
     air = conditions.column("air_temperature")
-    humidity = conditions.column("relative_humidity")
+    # services tell slightly more than 100 % at times; the regression is not made for it
+    humidity = np.minimum(conditions.column("relative_humidity"), 100.0)
     felt = np.maximum(air, heat_index(air, filled(humidity, 0.0)))
     worst = np.maximum(air, heat_index(air, filled(humidity, 100.0)))
     limit = party.limit(limits, "heat")
