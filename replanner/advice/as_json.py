@@ -85,6 +85,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
             "credit": briefing.origin.credit,
             "invented": briefing.origin.invented,
         },
+        "blame": list(briefing.blame),
         "plan_stale": briefing.plan_stale,
         "stale_cause": briefing.stale_cause or None,
         "next_check": when(briefing.next_check),
@@ -134,6 +135,8 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
             "severity": _number(leg.severity),
             "hazard": _hazard(leg.hazard, when),
             "turn_back": when(leg.turn_back),
+            "sailing": when(leg.sailing),
+            "halts": [{"place": place, "reached": when(moment)} for place, moment in leg.halts],
             "note": leg.note or None,
         }
         for leg in legs

@@ -84,6 +84,9 @@ def essence(telling: Telling, width: int) -> str:
             leg=telling.leg(danger.id, width),
             time=telling.figures.clock(danger.start),
         )
+    own = telling.briefing.own_order
+    if telling.briefing.legs and telling.briefing.value_minutes is None and own.breaks:
+        return telling.words.say("It cannot be ridden")  # the own order, asked for all the same
     return _ESSENCE[telling.briefing.decision](telling, width)
 
 
@@ -100,8 +103,10 @@ def change_weight(change: Change) -> tuple[bool, float]:
 
 def _from_to(telling: Telling, width: int) -> str:
     briefing, say, clock = telling.briefing, telling.words.say, telling.figures.clock
-    if briefing.departure is None or briefing.arrival is None:
+    if briefing.departure is None:
         return say("Stay in {base}", base=telling.place(briefing.base_from, width))
+    if briefing.arrival is None:
+        return say("Leave {departure}, not in in time", departure=clock(briefing.departure))
     return say(
         "Leave {departure}, in by {arrival}",
         departure=clock(briefing.departure),

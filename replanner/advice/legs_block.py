@@ -84,16 +84,28 @@ def _leg(telling: Telling, leg: PlannedLeg, width: int, *, full: bool, least: fl
 
 
 def _thing(telling: Telling, leg: PlannedLeg, *, full: bool, least: float) -> str:
-    """Return the one thing to know: danger, then note, then caution, then turning back."""
+    """Return the one thing to know: danger, boat, window, caution, turning back, halt."""
     say, note = telling.words.say, leg.hazard
     if (note is not None and note.unknown) or leg.severity >= AVOID:
         return _danger(telling, leg, full=full)
+    if leg.sailing is not None:
+        return say("boat {time}", time=telling.figures.clock(leg.sailing))
     if leg.note and least < AVOID:
         return shorten(telling.words.as_given(leg.note), _NOTE_WIDTH)
     if note is not None and leg.severity >= max(CAUTION, least):
         return telling.hazard(note, limit=False)
-    if leg.turn_back is not None and full:
-        return say("turn back by {time}", time=telling.figures.clock(leg.turn_back))
+    return _quiet(telling, leg) if full else ""
+
+
+def _quiet(telling: Telling, leg: PlannedLeg) -> str:
+    """Return what to know of a leg without danger: when to turn back, else where to halt."""
+    say, clock = telling.words.say, telling.figures.clock
+    if leg.turn_back is not None:
+        return say("turn back by {time}", time=clock(leg.turn_back))
+    if leg.halts:
+        place, reached = leg.halts[0]
+        place = telling.place(place, _NOTE_WIDTH)
+        return say("halt {time} {place}", time=clock(reached), place=place)
     return ""
 
 

@@ -1,15 +1,17 @@
 """The single lines of the message, each in at most 60 characters; empty: nothing to say."""
 
 import math
+import re
+from datetime import UTC, datetime
 from functools import partial
 from typing import NamedTuple
 
 from replanner.advice.briefing import DecisionPoint, HazardNote
-from replanner.advice.fitting import squeezed
+from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.headline import change_weight
 from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling
-from replanner.advice.wording import chance_word, level_word, noun
+from replanner.advice.wording import level_word
 from replanner.hazards.model import CAUTION, NO_GO
 from replanner.trip.model import LegId
 
@@ -17,45 +19,13 @@ CREDIT_LINE = 72  # the credit of the data is owed whole, so its line may run on
 _WORTH_SAYING = 1.0  # minutes
 
 
-def no_new_plan(telling: Telling) -> str:
-    """Return why the last plan is sent again."""
-    briefing, words = telling.briefing, telling.words
-    if not briefing.plan_stale:
-        return ""
-    cause = clean(words.as_given(briefing.stale_cause))
-    if not cause:
-        return words.say("No new plan could be made")
-    return squeezed(lambda width: words.say("No new plan: {cause}", cause=shorten(cause, width)))
-
-
-def warnings_line(telling: Telling) -> str:
-    """Return the first official warning, and how many more there are."""
-    warnings = telling.briefing.warnings or ()
-    if not warnings:
-        return ""
-    first, more = warnings[0], len(warnings) - 1
-    if not more:
-        return squeezed(
-            lambda width: telling.words.say(
-                "Official warning: {warning}", warning=shorten(first, width)
-            )
-        )
-    return squeezed(
-        lambda width: telling.words.count(
-            "Official warning: {warning} (and {n} more)",
-            "Official warnings: {warning} (and {n} more)",
-            more,
-            warning=shorten(first, width),
-            n=str(more),
-        )
-    )
-
-
 def in_by(telling: Telling) -> str:
     """Return arrival, sunset and spare minutes."""
     briefing, say, clock = telling.briefing, telling.words.say, telling.figures.clock
     if briefing.arrival is None:
-        return ""
+        return (
+            say("Not in by the day's limit, {light}", light=light(telling)) if briefing.legs else ""
+        )
     told = [say("In by {time}", time=clock(briefing.arrival, up=True)), light(telling)]
     if briefing.spare_minutes is not None and math.isfinite(briefing.spare_minutes):
         told.append(say("spare {minutes}", minutes=telling.figures.minutes(briefing.spare_minutes)))
@@ -128,14 +98,38 @@ def no_go(telling: Telling) -> str:
     return squeezed(partial(line, place=True), partial(line, place=False))
 
 
-def tonight(telling: Telling) -> str:
-    """Return the loop better ridden tonight."""
+def not_together(telling: Telling) -> str:
+    """Return which demands cannot hold together, where they leave no plan."""
+    demands = blamed(telling)
+    if not demands:
+        return ""
+    return shorten(telling.words.say("Not all can be: {demands}", demands="; ".join(demands)), LINE)
+
+
+_QUOTED = re.compile(r"'([^']+)'")
+_SLOT = re.compile(r"slot \d+ \((\d{4}-\d\d-\d\d \d\d:\d\d) UTC\)")
+
+
+def blamed(telling: Telling) -> tuple[str, ...]:
+    """Return the demands that cannot hold together, with names for ids and local times."""
+
+    def local(found: re.Match[str]) -> str:
+        return telling.figures.clock(datetime.fromisoformat(found[1]).replace(tzinfo=UTC))
+
+    return tuple(
+        _SLOT.sub(local, _QUOTED.sub(lambda found: telling.leg(found[1], 24), clean(demand)))
+        for demand in map(telling.words.as_given, telling.briefing.blame)
+    )
+
+
+def before_check_in(telling: Telling) -> str:
+    """Return the loop of a later day that is ridden on this one, on the way into the base."""
     leg = telling.briefing.tonight
     if leg is None:
         return ""
     return squeezed(
         lambda width: telling.words.say(
-            "Tonight: ride {leg} before check-in", leg=telling.leg(leg, width)
+            "Before check-in: {leg}; later days gain", leg=telling.leg(leg, width)
         )
     )
 
@@ -202,7 +196,8 @@ def own_order(telling: Telling, *, brief: bool = False) -> str:
     own = briefing.own_order
     if not briefing.changes and own.value_minutes is not None:
         return ""
-    if own.worst_leg is not None and own.severity >= CAUTION:
+    forbidden = own.value_minutes is None and own.severity < NO_GO
+    if own.worst_leg is not None and own.severity >= CAUTION and not forbidden:
         short = partial(_own_worst, telling, own.worst_leg, brief=True)
         whole = partial(_own_worst, telling, own.worst_leg, brief=False)
         return squeezed(short) if brief else squeezed(whole, short)
@@ -243,85 +238,3 @@ def own_price(telling: Telling) -> float | None:
     if value is None or own is None or not math.isfinite(value - own):
         return None
     return value - own
-
-
-def percent_of(share: float) -> int:
-    """Return a chance in whole percent, cut off; never none and never certain."""
-    return min(99, max(1, math.floor(share * 100 + 1e-6)))
-
-
-def odds(telling: Telling) -> str:
-    """Return how sure: a word and a number."""
-    told, say = telling.briefing.odds, telling.words.say
-    if told is None or not math.isfinite(told.plan_holds):
-        return ""
-    percent = percent_of(told.plan_holds)
-    word, number = chance_word(percent, telling.words), telling.figures.percent(percent)
-    if told.estimated:
-        return say("{word} to hold ({percent}, estimated)", word=word, percent=number)
-    return say("{word} to hold ({percent})", word=word, percent=number)
-
-
-def next_check(telling: Telling) -> str:
-    """Return when the next check comes; if nobody looks, that the rider has to ask."""
-    check = telling.briefing.next_check
-    if check is None:
-        return telling.words.say("Check again before leaving")
-    return telling.words.say("Next check {time}", time=telling.figures.clock(check))
-
-
-def how_sure(telling: Telling) -> str:
-    """Return odds and next check in one line."""
-    return ". ".join(filter(None, (odds(telling), next_check(telling))))
-
-
-def not_known(telling: Telling) -> str:
-    """Return what could not be judged."""
-    words, unknown = telling.words, telling.briefing.unknown
-    if not unknown:
-        return ""
-    names = tuple(dict.fromkeys(noun(name, words) for name in unknown))
-    line = ""
-    for shown in range(len(names), 0, -1):
-        more = len(names) - shown
-        kept = names[:shown]
-        if more:
-            kept += (words.count("{n} more", "{n} more", more, n=str(more)),)
-        line = words.say("No data for {things}: treat as caution", things=words.listed(kept))
-        if len(line) <= 60:  # noqa: PLR2004 - the line's width
-            return line
-    return squeezed(lambda _: line)
-
-
-def signs_decide(telling: Telling) -> str:
-    """Return whose word comes first, with whether official warnings were looked at."""
-    if telling.briefing.warnings is None:
-        return telling.words.say("No official warnings checked; signs and police decide")
-    return telling.words.say("Advice only: signs, police and your own eyes decide")
-
-
-def source_of_data(telling: Telling, width: int = CREDIT_LINE) -> str:
-    """Return credit and age of the data, loudly where it is old or invented."""
-    origin = telling.briefing.origin
-    credit, service = clean(origin.credit) or clean(origin.service), clean(origin.service)
-    told = _data(telling, credit)
-    if len(told) <= width:
-        return told
-    room = max(width - (len(told) - len(credit)), 12)
-    short = service if len(service) <= room and service in credit else shorten(credit, room)
-    return _data(telling, short)
-
-
-def _data(telling: Telling, credit: str) -> str:
-    briefing, say = telling.briefing, telling.words.say
-    origin = briefing.origin
-    taken = origin.issued or origin.fetched
-    if briefing.invented or origin.invented:
-        label = say("INVENTED OLD data") if origin.stale else say("INVENTED data")
-    else:
-        label = say("OLD DATA") if origin.stale else say("Data")
-    if briefing.plan_stale:  # read later than it was made: an age would be wrong by then
-        time = telling.figures.clock(taken)
-        return say("{label} of {time}: {credit}", label=label, time=time, credit=credit)
-    age = telling.figures.age(taken, briefing.made_at)
-    return say("{label} {age} old: {credit}", label=label, age=age, credit=credit)

@@ -7,6 +7,7 @@ from replanner.advice import message_lines as lines_of
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import headline
+from replanner.advice.names import shorten
 from replanner.advice.telling import Telling, written
 from replanner.advice.text_reasons import better_when
 from replanner.advice.wording import level_word
@@ -17,6 +18,7 @@ from replanner.trip.model import LegId
 MOST_LINES = 12
 _MOST_LEGS = 7
 _MINUTE = 60.0
+_LIMIT_WIDTH = 30
 
 
 def plan_b_text(briefing: Briefing, words: Words | None = None) -> str:
@@ -73,7 +75,17 @@ def decision_text(briefing: Briefing, words: Words | None = None) -> str:
         for leg in briefing.legs
         if leg.turn_back is not None
     ]
+    if briefing.spare_minutes is not None and math.isfinite(briefing.spare_minutes):
+        lines.append(_spare(telling, briefing.spare_minutes))
     return "\n".join(lines[:MOST_LINES]) if lines else say("Nothing to decide on the way.")
+
+
+def _spare(telling: Telling, minutes: float) -> str:
+    spare, limit = telling.figures.minutes(minutes), telling.briefing.spare_limit
+    if not limit:
+        return telling.words.say("Spare {minutes}", minutes=spare)
+    limit = shorten(telling.words.as_given(limit), _LIMIT_WIDTH)
+    return telling.words.say("Spare {minutes}, then: {limit}", minutes=spare, limit=limit)
 
 
 def _turn_back(telling: Telling, leg: LegId, time: str, width: int) -> str:

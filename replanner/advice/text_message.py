@@ -5,6 +5,7 @@ word comes first, and the credit of the data with its age.
 """
 
 from replanner.advice import message_lines as lines_of
+from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing
 from replanner.advice.cautions import OF_THE_DAY
 from replanner.advice.fitting import LINE, Lines, Part, fit, part, shortest
@@ -46,30 +47,37 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
     """Return the parts in the order read; the number is the pain of doing without."""
     return (
         part((headline(telling), 0)),
-        part((lines_of.no_new_plan(telling), 0)),
-        part((lines_of.warnings_line(telling), 0)),
+        part((trust.no_new_plan(telling), 0)),
+        part((trust.warnings_line(telling), 0)),
         legs_part(telling),
         part((lines_of.in_by(telling), 0)),
         part((lines_of.clock_change(telling), 0), ("", 35)),
         part((lines_of.no_go(telling), 0)),
-        part((lines_of.tonight(telling), 0), ("", 78)),
+        part((lines_of.not_together(telling), 0)),
+        part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80)),
         part((lines_of.way_out(telling), 0), ("", 75)),
-        part(
-            (lines_of.own_order(telling), 0),
-            (lines_of.own_order(telling, brief=True), 15),
-            ("", 55),
-        ),
-        part((lines_of.how_sure(telling), 0), (lines_of.odds(telling), 30), ("", 65)),
-        part((lines_of.not_known(telling), 0)),
+        _own_order_part(telling),
+        part((trust.how_sure(telling), 0), (trust.odds(telling), 30), ("", 65)),
+        part((trust.not_known(telling), 0)),
         _caution_part(telling),
-        part((lines_of.source_of_data(telling), 0)),
+        part((trust.source_of_data(telling), 0)),
     )
+
+
+def _own_order_part(telling: Telling) -> Part:
+    """Return what keeping the own order means; where it is ridden and breaks, that stays."""
+    briefing = telling.briefing
+    whole = lines_of.own_order(telling)
+    brief = lines_of.own_order(telling, brief=True)
+    if briefing.legs and not briefing.changes and briefing.own_order.value_minutes is None:
+        return part((whole, 0))
+    return part((whole, 0), (brief, 15), ("", 55))
 
 
 def _caution_part(telling: Telling) -> Part:
     """Return the caution of the day with whose word comes first, which alone always stays."""
-    decide = lines_of.signs_decide(telling)
+    decide = trust.signs_decide(telling)
     key = next((key for key in telling.briefing.cautions if key in OF_THE_DAY), None)
     if key is None or telling.briefing.departure is None:
         return part((decide, 0))

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from functools import partial
 
 from replanner.advice import message_lines as lines_of
+from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing, Change, ChangeKind, HazardNote, LeftOut
 from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.headline import change_weight
@@ -41,14 +42,18 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
     if not briefing.changes and briefing.legs:
         body.append(lines_of.why_line(telling))
     told = {change.leg for change in changes[:_MOST_CHANGES] if change.reason is not None}
+    body += [
+        shorten(telling.words.say("Not with the rest: {demand}", demand=demand), LINE)
+        for demand in lines_of.blamed(telling)
+    ]
     for leg in briefing.left_out:
         body += _left_out(telling, leg, with_reason=leg.id not in told)
     closing = (
         better_when(telling),
         proof(telling),
-        lines_of.not_known(telling),
-        lines_of.no_new_plan(telling),
-        lines_of.source_of_data(telling),
+        trust.not_known(telling),
+        trust.no_new_plan(telling),
+        trust.source_of_data(telling),
     )
     ending = [line for line in closing if line]
     room = MOST_LINES - len(ending)
@@ -147,9 +152,7 @@ def better_when(telling: Telling) -> str:
     when = clean(telling.words.as_given(second.better_when)) if second else ""
     if not when:
         return ""
-    return squeezed(
-        lambda width: telling.words.say("Plan B is better if {when}", when=shorten(when, width))
-    )
+    return squeezed(lambda width: telling.words.say("Plan B if {when}", when=shorten(when, width)))
 
 
 def proof(telling: Telling) -> str:
@@ -175,7 +178,9 @@ def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
     price = lines_of.own_price(telling)
     if own.value_minutes is None:
         lines.append(say("Your own order cannot be ridden as it stands."))
-        lines.append(shorten(telling.words.as_given(own.breaks), LINE))
+        if own.breaks:
+            breaks = telling.words.as_given(own.breaks)
+            lines.append(shorten(say("It fails by: {breaks}", breaks=breaks), LINE))
     elif price is not None and price >= 1:
         cost = telling.figures.cost(price)
         lines.append(say("Your own order is worth {minutes} less.", minutes=cost))

@@ -1,6 +1,6 @@
 """Short answers about a plan: accepted, how sure, from which data, with which cautions."""
 
-from replanner.advice import message_lines as lines_of
+from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing
 from replanner.advice.cautions import CAUTIONS, STANDING
 from replanner.advice.fitting import squeezed
@@ -19,7 +19,7 @@ def accepted_text(briefing: Briefing, words: Words | None = None) -> str:
     lines = [say("Accepted."), headline(telling)]
     if briefing.departure is not None:
         lines.append(say("Leave {time}", time=telling.figures.clock(briefing.departure)))
-    lines.append(lines_of.next_check(telling))
+    lines.append(trust.next_check(telling))
     return "\n".join(lines)
 
 
@@ -27,13 +27,13 @@ def odds_text(briefing: Briefing, words: Words | None = None) -> str:
     """Return how sure the plan is and each of its legs, in a word and a number."""
     telling = written(briefing, words)
     say, odds = telling.words.say, briefing.odds
-    told = lines_of.odds(telling)
+    told = trust.odds(telling)
     if odds is None or not told:
         return say("How sure this is was not worked out.")
     lines = [told]
     legs = [leg for leg in briefing.legs if leg.id in odds.by_leg]
     for leg in sorted(legs, key=lambda leg: odds.by_leg[leg.id])[:_MOST_ODDS]:
-        percent = lines_of.percent_of(odds.by_leg[leg.id])
+        percent = trust.percent_of(odds.by_leg[leg.id])
         lines.append(_leg_odds(telling, leg.id, percent))
     if odds.estimated:
         lines.append(say("Estimated: one forecast, shifted in time and strength."))
@@ -73,13 +73,13 @@ def forecast_text(briefing: Briefing, words: Words | None = None) -> str:
     )
     if origin.stale:
         lines.append(say("OLD DATA: nothing fresher answered."))
-    lines += [lines_of.no_new_plan(telling), lines_of.not_known(telling)]
+    lines += [trust.no_new_plan(telling), trust.not_known(telling)]
     if briefing.warnings is None:
         lines.append(say("Official warnings were not checked."))
     elif not briefing.warnings:
         lines.append(say("No official warning is in force."))
     else:
-        lines.append(lines_of.warnings_line(telling))
+        lines.append(trust.warnings_line(telling))
     lines.append(origin.credit)
     return "\n".join(line for line in lines if line)
 

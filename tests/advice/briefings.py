@@ -209,7 +209,7 @@ NO_WAY = replace(
     ),
     own_order=OwnOrder(
         value_minutes=None, severity=4.0, worst_leg="hask", worst=GUST, worst_start=at("08:00"),
-        breaks="Hask Saddle is no-go at every hour",
+        breaks="no-go",
     ),
     plan_b=None,
     decision_points=(),

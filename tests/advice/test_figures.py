@@ -26,14 +26,14 @@ def registry() -> pint.UnitRegistry:
 
 
 @pytest.mark.parametrize(
-    ("unit", "system", "theirs_in", "theirs_out"),
+    ("unit", "system", "theirs"),
     [
-        ("m/s", METRIC, "m/s", "km/hour"),
-        ("m/s", IMPERIAL, "m/s", "mile/hour"),
-        ("degC", IMPERIAL, "degC", "degF"),
-        ("mm", IMPERIAL, "mm", "inch"),
-        ("m", IMPERIAL, "m", "foot"),
-        ("km", IMPERIAL, "km", "mile"),
+        ("m/s", METRIC, ("m/s", "km/hour")),
+        ("m/s", IMPERIAL, ("m/s", "mile/hour")),
+        ("degC", IMPERIAL, ("degC", "degF")),
+        ("mm", IMPERIAL, ("mm", "inch")),
+        ("m", IMPERIAL, ("m", "foot")),
+        ("km", IMPERIAL, ("km", "mile")),
     ],
 )
 @pytest.mark.parametrize("value", [-12.5, 0.0, 3.3, 17.9, 120.0])
@@ -41,13 +41,12 @@ def test_factors_agree_with_pint(
     registry: pint.UnitRegistry,
     unit: str,
     system: UnitSystem,
-    theirs_in: str,
-    theirs_out: str,
+    theirs: tuple[str, str],
     value: float,
 ) -> None:
-    theirs = registry.Quantity(value, theirs_in).to(theirs_out).magnitude
+    expected = registry.Quantity(value, theirs[0]).to(theirs[1]).magnitude
     scale = SCALES[system][unit]
-    assert value * scale.factor + scale.offset == pytest.approx(theirs, rel=1e-9, abs=1e-9)
+    assert value * scale.factor + scale.offset == pytest.approx(expected, rel=1e-9, abs=1e-9)
 
 
 def test_limits_named_in_published_protocols_come_back_as_their_round_numbers() -> None:

@@ -7,6 +7,8 @@ import pytest
 from briefings import (
     ALL,
     AS_PLANNED,
+    BRINDLE,
+    CAUSEWAY,
     CLOCK_CHANGE,
     GUST,
     HASK,
@@ -28,7 +30,7 @@ from generated import briefings
 from hypothesis import HealthCheck, given, settings
 
 from replanner.advice.briefing import Briefing
-from replanner.advice.text import message
+from replanner.advice.text import message, why
 from replanner.hazards.register import HAZARDS
 
 generous = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -65,7 +67,7 @@ def test_any_briefing_keeps_the_limits_and_what_must_never_go(briefing: Briefing
     assert any(word in text for word in WHOSE_WORD)
     if briefing.departure is not None:
         assert any("Leave " in line for line in lines[1:])
-        assert "In by " in text
+        assert "In by " in text or briefing.arrival is None
     if briefing.unknown:
         assert "No data for " in text
     if briefing.warnings is None:
@@ -142,8 +144,8 @@ def test_later_leaving_names_both_times() -> None:
     assert message(LATE).startswith("Fri 16 Oct: LEAVE LATER. Leave 10:30, not 08:30")
 
 
-def test_a_loop_for_tonight_is_named() -> None:
-    assert "Tonight: ride Gannet Head before check-in" in message(TONIGHT)
+def test_a_loop_before_check_in_is_named() -> None:
+    assert "Before check-in: Gannet Head; later days gain" in message(TONIGHT)
 
 
 def test_midnight_sun_and_polar_night() -> None:
@@ -181,3 +183,28 @@ def test_a_no_go_leg_ridden_all_the_same_stands_in_line_one() -> None:
 def test_names_are_text_never_markup_for_placeholders() -> None:
     legs = (replace(HASK, name="{time} {leg!r} %s {0}"),)
     assert "{time} {leg!r} %s {0}" in message(replace(AS_PLANNED, legs=legs))
+
+
+def test_the_own_order_asked_for_against_a_limit_says_that_it_cannot_be() -> None:
+    own = replace(AS_PLANNED.own_order, value_minutes=None, severity=1.0, breaks="tide")
+    forced = replace(AS_PLANNED, value_minutes=None, arrival=None, own_order=own)
+    text = message(forced)
+    assert text.startswith("Fri 16 Oct: AS PLANNED. It cannot be ridden")
+    assert "Your order cannot be: tide" in text
+    assert "Not in by the day's limit" in text
+
+
+def test_demands_that_cannot_hold_together_are_named_with_names_and_local_times() -> None:
+    blame = ("'hask' must be ridden", "the day must end by slot 20 (2026-10-16 17:00 UTC)")
+    left_out = tuple(replace(leg, cause="no time", reason=None) for leg in NO_WAY.left_out)
+    text = message(replace(NO_WAY, blame=blame, left_out=left_out))
+    assert "Not all can be: Hask Saddle must be ridden; the day must…" in text
+    assert "the day must end by 18:00" in why(replace(NO_WAY, blame=blame, left_out=left_out))
+
+
+def test_sailings_and_halts_are_the_thing_to_know_of_a_quiet_leg() -> None:
+    ferry = replace(CAUSEWAY, note="", sailing=at("08:15"))
+    photo = replace(BRINDLE, halts=(("Gannet Point", at("11:20")),))
+    text = message(replace(AS_PLANNED, legs=(ferry, photo)))
+    assert "08:40 Salt Causeway: boat 09:15" in text
+    assert "11:45 Brindle Low Road: halt 12:20 Gannet Point" in text

@@ -26,6 +26,9 @@ def syllables(text: str) -> int:
 def test_half_a_minute_without_figures_or_signs(name: str) -> None:
     text = spoken(ALL[name])
     assert words_in(text) <= 75  # 150 words a minute, half a minute
+    # Pauses as espeak-ng 1.51 makes them at 150 words a minute: these examples took 28 to 30 s.
+    pauses = text.count(".") * 0.4 + text.count(",") * 0.2
+    assert words_in(text) * 60 / 150 + pauses <= 30.0
     assert not re.search(r"[^\w\s.,'-]|\d|_", text)
     assert not re.search(r"\b(None|nan|km|min|mph|mm)\b", text)
 
@@ -57,8 +60,7 @@ def test_any_briefing_is_short_and_keeps_what_must_be_heard(briefing: Briefing) 
 def test_a_swap_read_aloud() -> None:
     text = spoken(SWAP)
     assert text.startswith(
-        "Invented example. Friday. Swap. Salt Causeway first, Hask Saddle at fifteen fifteen. "
-        "Leave at eight thirty."
+        "Invented example. Friday. Swap. Leave at eight thirty. Salt Causeway at eight forty."
     )
     assert "In by eighteen o'clock, sunset eighteen twelve, spare sixty-five minutes." in text
     assert "rain four point two, limit two millimetres at nine o'clock" in text

@@ -47,7 +47,7 @@ def test_why_gives_worth_number_threshold_hour_and_place() -> None:
     assert lines[0] == "Hask Saddle 15:15, not 09:00: worth 95 min"
     assert lines[1] == "  wet track, rain 4.2, limit 2 mm at 09:00, Hask lane"
     assert "Gannet Head left out: to ride it costs 32 min" in lines
-    assert "Plan B is better if the track stays wet after noon" in lines
+    assert "Plan B if the track stays wet after noon" in lines
     assert "No other order of the day is worth more: proven." in lines
 
 
@@ -70,7 +70,7 @@ def test_own_order_is_told_with_its_cost_and_one_worst_caution() -> None:
     assert "Worst, avoid: Hask" in text.own_order_text(SWAP)
     assert text.own_order_text(NO_WAY).split("\n") == [
         "Your own order cannot be ridden as it stands.",
-        "Hask Saddle is no-go at every hour",
+        "It fails by: no-go",
         "Worst, no-go: Hask Saddle, gust 96, limit 64 km/h at 14:00",
     ]
 
@@ -88,6 +88,7 @@ def test_decision_points_and_turning_back() -> None:
         "Haskfoot by 16:15: a wet track? Take Valley Road",
         "  then in by 17:40",
         "Hask Saddle: turn back by 16:15",
+        "Spare 65 min, then: dusk",
     ]
 
 

@@ -1,0 +1,129 @@
+"""Single lines on how far to trust a plan: what is old, not known, estimated, and whose it is.
+
+Each has at most 60 characters, the credit apart; empty: nothing to say.
+"""
+
+import math
+
+from replanner.advice.fitting import LINE, squeezed
+from replanner.advice.names import clean, shorten
+from replanner.advice.telling import Telling
+from replanner.advice.wording import chance_word, noun
+
+CREDIT_LINE = 72  # the credit of the data is owed whole, so its line may run on
+
+
+def no_new_plan(telling: Telling) -> str:
+    """Return why the last plan is sent again."""
+    briefing, words = telling.briefing, telling.words
+    if not briefing.plan_stale:
+        return ""
+    cause = clean(words.as_given(briefing.stale_cause))
+    if not cause:
+        return words.say("No new plan could be made")
+    return squeezed(lambda width: words.say("No new plan: {cause}", cause=shorten(cause, width)))
+
+
+def warnings_line(telling: Telling) -> str:
+    """Return the first official warning, and how many more there are."""
+    warnings = telling.briefing.warnings or ()
+    if not warnings:
+        return ""
+    first, more = warnings[0], len(warnings) - 1
+    if not more:
+        return squeezed(
+            lambda width: telling.words.say(
+                "Official warning: {warning}", warning=shorten(first, width)
+            )
+        )
+    return squeezed(
+        lambda width: telling.words.count(
+            "Official warning: {warning} (and {n} more)",
+            "Official warnings: {warning} (and {n} more)",
+            more,
+            warning=shorten(first, width),
+            n=str(more),
+        )
+    )
+
+
+def percent_of(share: float) -> int:
+    """Return a chance in whole percent, cut off; never none and never certain."""
+    return min(99, max(1, math.floor(share * 100 + 1e-6)))
+
+
+def odds(telling: Telling) -> str:
+    """Return how sure: a word and a number."""
+    told, say = telling.briefing.odds, telling.words.say
+    if told is None or not math.isfinite(told.plan_holds):
+        return ""
+    percent = percent_of(told.plan_holds)
+    word, number = chance_word(percent, telling.words), telling.figures.percent(percent)
+    if told.estimated:
+        return say("{word} to hold ({percent}, estimated)", word=word, percent=number)
+    return say("{word} to hold ({percent})", word=word, percent=number)
+
+
+def next_check(telling: Telling) -> str:
+    """Return when the next check comes; if nobody looks, that the rider has to ask."""
+    check = telling.briefing.next_check
+    if check is None:
+        return telling.words.say("Check again before leaving")
+    return telling.words.say("Next check {time}", time=telling.figures.clock(check))
+
+
+def how_sure(telling: Telling) -> str:
+    """Return odds and next check in one line."""
+    return ". ".join(filter(None, (odds(telling), next_check(telling))))
+
+
+def not_known(telling: Telling) -> str:
+    """Return what could not be judged."""
+    words, unknown = telling.words, telling.briefing.unknown
+    if not unknown:
+        return ""
+    names = tuple(dict.fromkeys(noun(name, words) for name in unknown))
+    line = ""
+    for shown in range(len(names), 0, -1):
+        more = len(names) - shown
+        kept = names[:shown]
+        if more:
+            kept += (words.count("{n} more", "{n} more", more, n=str(more)),)
+        line = words.say("No data for {things}: treat as caution", things=words.listed(kept))
+        if len(line) <= LINE:
+            return line
+    return squeezed(lambda _: line)
+
+
+def signs_decide(telling: Telling) -> str:
+    """Return whose word comes first, with whether official warnings were looked at."""
+    if telling.briefing.warnings is None:
+        return telling.words.say("No official warnings checked; signs and police decide")
+    return telling.words.say("Advice only: signs, police and your own eyes decide")
+
+
+def source_of_data(telling: Telling, width: int = CREDIT_LINE) -> str:
+    """Return credit and age of the data, loudly where it is old or invented."""
+    origin = telling.briefing.origin
+    credit, service = clean(origin.credit) or clean(origin.service), clean(origin.service)
+    told = _data(telling, credit)
+    if len(told) <= width:
+        return told
+    room = max(width - (len(told) - len(credit)), 12)
+    short = service if len(service) <= room and service in credit else shorten(credit, room)
+    return _data(telling, short)
+
+
+def _data(telling: Telling, credit: str) -> str:
+    briefing, say = telling.briefing, telling.words.say
+    origin = briefing.origin
+    taken = origin.issued or origin.fetched
+    if briefing.invented or origin.invented:
+        label = say("INVENTED OLD data") if origin.stale else say("INVENTED data")
+    else:
+        label = say("OLD DATA") if origin.stale else say("Data")
+    if briefing.plan_stale:  # read later than it was made: an age would be wrong by then
+        time = telling.figures.clock(taken)
+        return say("{label} of {time}: {credit}", label=label, time=time, credit=credit)
+    age = telling.figures.age(taken, briefing.made_at)
+    return say("{label} {age} old: {credit}", label=label, age=age, credit=credit)
