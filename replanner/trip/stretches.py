@@ -6,14 +6,19 @@ halts not counted.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
+from math import ceil
 
 from replanner.geodesy import Point, along, geodesic
 from replanner.trip.model import Day, Leg, Road, Section, Tour, Way
 
 PointId = str
+
+# A longer stretch is cut into equal parts, each with the weather of its own middle at its own
+# hours: one point does not speak for a day's ride. Assumption.
+LONGEST_PIECE_MINUTES = 120.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +28,8 @@ class Piece:
     Parameters
     ----------
     name : str
-        The section's name, or the leg's where no section says otherwise.
+        The section's name, or the leg's where no section says otherwise; the parts of a long
+        stretch share it.
     from_fraction, to_fraction : float
         In the way ridden: 0 is where the ride begins, whichever end that is.
     point : Point
@@ -57,7 +63,11 @@ def leg_line(tour: Tour, leg: Leg) -> tuple[Point, ...]:
 def pieces(tour: Tour, leg: Leg, way: Way) -> tuple[Piece, ...]:
     """Cut a leg into pieces that cover it from 0 to 1 without gap, in the order ridden."""
     line = leg_line(tour, leg)
-    forward = [_piece(tour, leg, line, section) for section in _cover(leg)]
+    forward = [
+        _piece(tour, leg, line, part)
+        for section in _cover(leg)
+        for part in _parts(section, leg.riding_minutes)
+    ]
     if way is Way.FORWARD:
         return tuple(forward)
     return tuple(_turned(piece, leg.riding_minutes) for piece in reversed(forward))
@@ -110,6 +120,16 @@ def _gap(leg: Leg, from_fraction: float, to_fraction: float) -> Section:
     return Section(
         name=leg.name, from_fraction=from_fraction, to_fraction=to_fraction, road=leg.road
     )
+
+
+def _parts(section: Section, riding_minutes: float) -> list[Section]:
+    """Cut a section into equal parts that are not too long."""
+    first, last = section.from_fraction, section.to_fraction
+    count = max(1, ceil((last - first) * riding_minutes / LONGEST_PIECE_MINUTES - 1e-9))
+    ends = [first + (last - first) * n / count for n in range(count)] + [last]
+    return [
+        replace(section, from_fraction=here, to_fraction=there) for here, there in pairwise(ends)
+    ]
 
 
 def _piece(tour: Tour, leg: Leg, line: tuple[Point, ...], section: Section) -> Piece:

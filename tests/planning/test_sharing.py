@@ -158,7 +158,7 @@ class TestDealing:
         with pytest.raises(ValueError, match="no days"):
             share_legs([])
 
-    @settings(max_examples=15, deadline=None)
+    @settings(max_examples=8, deadline=None)
     @given(
         worth=st.lists(st.integers(10, 90), min_size=4, max_size=4),
         levels=st.lists(st.sampled_from([0.0, 2.0, 2.5, 4.0]), min_size=6, max_size=6),

@@ -26,7 +26,14 @@ from replanner.trip.model import (
     Tour,
     Way,
 )
-from replanner.trip.stretches import leg_line, pieces, point_at, point_key, sample_points
+from replanner.trip.stretches import (
+    LONGEST_PIECE_MINUTES,
+    leg_line,
+    pieces,
+    point_at,
+    point_key,
+    sample_points,
+)
 
 GEOD = Geod(ellps="WGS84")
 PLACES = {
@@ -120,6 +127,33 @@ class TestCover:
             assert piece.start_minutes == pytest.approx(piece.from_fraction * 100.0)
         for before, after in pairwise(cut):
             assert before.to_fraction == after.from_fraction
+
+
+class TestLongStretches:
+    def test_a_long_stretch_is_cut_into_equal_parts_with_weather_of_their_own(self) -> None:
+        long = a_section(0.1, 0.7, name="moor")
+        leg = a_leg(riding_minutes=500.0, sections=(long,), via=("top", "east"), end="north")
+        cut = pieces(a_tour(leg), leg, Way.FORWARD)
+        assert [(p.name, round(p.start_minutes, 6), round(p.end_minutes, 6)) for p in cut] == [
+            ("High Road", 0.0, 50.0),
+            ("moor", 50.0, 150.0),
+            ("moor", 150.0, 250.0),
+            ("moor", 250.0, 350.0),
+            ("High Road", 350.0, 425.0),
+            ("High Road", 425.0, 500.0),
+        ]
+        assert len({p.point_id for p in cut}) == 6
+        assert {p.road for p in cut} == {leg.road, long.road}
+
+    def test_a_section_with_a_place_keeps_it(self) -> None:
+        leg = a_leg(riding_minutes=500.0, sections=(a_section(0.0, 1.0, place="top"),))
+        assert {p.point for p in pieces(a_tour(leg), leg, Way.FORWARD)} == {PLACES["top"]}
+
+    @given(st.floats(1, 900), st.sampled_from(list(Way)))
+    def test_none_is_too_long(self, minutes: float, way: Way) -> None:
+        leg = a_leg(riding_minutes=minutes, sections=(a_section(0.2, 0.9),))
+        for piece in pieces(a_tour(leg), leg, way):
+            assert piece.end_minutes - piece.start_minutes <= LONGEST_PIECE_MINUTES + 1e-6
 
 
 class TestReverse:
