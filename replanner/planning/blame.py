@@ -10,6 +10,7 @@ last.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import partial
 
 import numpy as np
 
@@ -65,14 +66,15 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str
     if apart and not _feasible(without, demanded, stopped):
         problem = without
         limits = [limit for limit in limits if limit not in apart]
-    needed = []
+    needed: list[_Limit] = []
     for limit in limits:
         relaxed = limit.relax(problem)
         if _feasible(relaxed, demanded, stopped):
             needed.append(limit)
         else:
             problem = relaxed
-    return tuple(demand.words for demand in (*rides, *needed)) or (NO_WAY,)
+    words = [ride.words for ride in rides] + [limit.words for limit in needed]
+    return tuple(words) or (NO_WAY,)
 
 
 def _needed_rides(problem: DayProblem, stopped: Stopped) -> list[_Ride]:
@@ -112,7 +114,7 @@ def _limits(problem: DayProblem) -> list[_Limit]:
         _Limit(
             f"{names[pair[0]]!r} must come before {names[pair[1]]!r}",
             frozenset(pair),
-            lambda p, pair=pair: replace(p, before=tuple(x for x in p.before if x != pair)),
+            partial(_without_before, pair),
         )
         for pair in dict.fromkeys(problem.before)
     ]
@@ -120,30 +122,32 @@ def _limits(problem: DayProblem) -> list[_Limit]:
         _Limit(
             f"at most one of {_names(names, group)} may be ridden",
             frozenset(group),
-            lambda p, group=group: replace(
-                p, at_most_one=tuple(x for x in p.at_most_one if x != group)
-            ),
+            partial(_without_group, group),
         )
         for group in dict.fromkeys(problem.at_most_one)
     ]
-    last = problem.slots - 1
-    limits.append(
-        _Limit(
-            f"the day must start by slot {problem.latest} ({_clock(problem, problem.latest)})",
-            frozenset(),
-            lambda p: replace(p, latest=last),
-        )
-    )
     allowed = np.flatnonzero(np.isfinite(problem.late[: problem.by + 1]))
     by = int(allowed[-1]) if allowed.size else problem.by
-    limits.append(
-        _Limit(
-            f"the day must end by slot {by} ({_clock(problem, by)})",
-            frozenset(),
-            lambda p: replace(p, by=last, late=np.zeros(p.slots)),
-        )
-    )
-    return limits
+    start = f"the day must start by slot {problem.latest} ({_clock(problem, problem.latest)})"
+    end = f"the day must end by slot {by} ({_clock(problem, by)})"
+    return [*limits, _Limit(start, frozenset(), _start_ever), _Limit(end, frozenset(), _end_ever)]
+
+
+def _without_before(pair: tuple[int, int], problem: DayProblem) -> DayProblem:
+    return replace(problem, before=tuple(other for other in problem.before if other != pair))
+
+
+def _without_group(group: tuple[int, ...], problem: DayProblem) -> DayProblem:
+    kept = tuple(other for other in problem.at_most_one if other != group)
+    return replace(problem, at_most_one=kept)
+
+
+def _start_ever(problem: DayProblem) -> DayProblem:
+    return replace(problem, latest=problem.slots - 1)
+
+
+def _end_ever(problem: DayProblem) -> DayProblem:
+    return replace(problem, by=problem.slots - 1, late=np.zeros(problem.slots))
 
 
 def _feasible(problem: DayProblem, demanded: frozenset[int], stopped: Stopped) -> bool:

@@ -10,6 +10,7 @@ leaving that take equally long. A day has few of them, and each is one slice in 
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -167,8 +168,8 @@ def mask_of(legs: tuple[int, ...] | frozenset[int]) -> int:
     return mask
 
 
-def micro(prices: Minutes) -> Values:
-    """Minutes in whole millionths of a minute; infinities stay."""
+def micro(prices: Minutes | float) -> Values:
+    """Give minutes in whole millionths of a minute; infinities stay."""
     return np.asarray(np.rint(np.asarray(prices, dtype=np.float64) * MICRO))
 
 
@@ -203,7 +204,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         offset=offset,
         slots=len(late),
         latest=min(problem.latest - offset, len(late) - 1),
-        wait=float(micro(np.float64(problem.wait_cost_per_slot))),
+        wait=float(micro(problem.wait_cost_per_slot)),
         exits=exits,
         entries=entries,
         exit_waits=tuple(place not in problem.no_wait for place in exits),
@@ -226,7 +227,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         closed_by=tuple(_closed_by(problem, j, exclusive) for j in range(len(problem.legs))),
         own_before=tuple(own_before),
         own_after=tuple(own_after),
-        order_cost=float(micro(np.float64(problem.order_cost))),
+        order_cost=float(micro(problem.order_cost)),
     )
 
 
@@ -254,7 +255,7 @@ def _road(problem: DayProblem, window: slice, a: int, b: int) -> Move:
 
 
 def _move(takes: Slots, worth: Values) -> Move:
-    """Runs of equal length, without what is not allowed or ends after the last slot."""
+    """Find the runs of equal length, without what is not allowed or ends after the last slot."""
     count = len(takes)
     leaving = np.arange(count)
     allowed = (takes != NEVER) & (leaving + takes < count) & (worth != IMPOSSIBLE)
@@ -265,14 +266,14 @@ def _move(takes: Slots, worth: Values) -> Move:
     bounds = [0, *edges.tolist(), count] if count else []
     runs = tuple(
         Run(first, stop, int(shift[first]))
-        for first, stop in zip(bounds[:-1], bounds[1:], strict=True)
+        for first, stop in pairwise(bounds)
         if shift[first] != NEVER
     )
     return Move(runs, np.where(allowed, worth, IMPOSSIBLE))
 
 
 def _priced_late(road: Move, late: Values) -> Move:
-    """The closing connector: late price by the slot of finishing; some slots are not allowed."""
+    """Make the closing connector: late price by the slot of finishing, some not allowed."""
     takes = np.full(len(late), NEVER, dtype=np.int64)
     worth = np.full(len(late), IMPOSSIBLE)
     for run in road.runs:

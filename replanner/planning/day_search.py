@@ -106,7 +106,7 @@ class DaySearch:
         return self.best(without=legs)
 
     def best_with(self, legs: frozenset[int]) -> SearchResult:
-        """Find the best plan that rides all of these legs: the price of riding them all the same."""
+        """Find the best plan that rides all of these legs, whatever it costs."""
         return self.best(forced=legs)
 
     def ranked(

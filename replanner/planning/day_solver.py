@@ -60,13 +60,11 @@ class DaySolver:
         sets, whole = _allowed(self.table, question)
         top = int(np.argmax(whole)) if whole.size else 0
         value = float(whole[top]) if whole.size else IMPOSSIBLE
-        bound = value if self.table.complete else max(value, crude_bound(self.arrays))
         if value == IMPOSSIBLE:
-            return Found(value, bound, ())
+            return Found(value, value, ())
         one = slice(top, top + 1)
-        return Found(
-            value, bound, next(ranked_orders(self.arrays, self.table, sets[one], whole[one]))
-        )
+        order = next(ranked_orders(self.arrays, self.table, sets[one], whole[one]))
+        return Found(value, value, order)
 
     def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Yield orders of legs by falling value.
@@ -115,18 +113,8 @@ class DaySolver:
                     without |= bit
 
 
-def crude_bound(arrays: DayArrays) -> float:
-    """No day is worth more than all its legs at their best and the best of all connectors."""
-    best = [0.0] * arrays.legs
-    for way in arrays.ways:
-        best[way.leg] = max(best[way.leg], float(way.ride.worth.max(initial=0.0)))
-    roads = [float(road.worth.max(initial=0.0)) for row in arrays.roads for road in row]
-    closing = max(float(move.worth.max(initial=IMPOSSIBLE)) for move in arrays.closings)
-    return sum(best) + arrays.legs * max(roads, default=0.0) + closing
-
-
 def _allowed(table: SweepTable, question: Question) -> tuple[SetsOfLegs, Values]:
-    """Sets that answer a question, and what they are worth."""
+    """Give the sets that answer a question, and what they are worth."""
     fits = (table.masks & question.without == 0) & (table.masks & question.musts == question.musts)
     for group in question.exactly:
         fits &= np.bitwise_count(table.masks & group) == 1

@@ -19,7 +19,7 @@ Profile = Values
 
 @dataclass(frozen=True, slots=True)
 class TimedOrder:
-    """An order of legs with its best timing, slots counted as in the problem. [1e-6 min]"""
+    """An order of legs with its best timing; value in 1e-6 min, slots as in the problem."""
 
     value: float
     leave_slot: int
@@ -44,6 +44,14 @@ class Closed:
     left: At
 
 
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A day begun: the legs ridden as a mask, and the profile after them."""
+
+    ridden: int
+    profile: Profile
+
+
 def profile_at_start(arrays: DayArrays) -> Profile:
     """Nothing ridden: at the start, leaving is free to choose."""
     profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
@@ -51,18 +59,23 @@ def profile_at_start(arrays: DayArrays) -> Profile:
     return profile
 
 
-def ride_next(arrays: DayArrays, profile: Profile, ridden: int, leg: int) -> Profile:
-    """Profile after riding `leg` next; all impossible if what is ridden already forbids it."""
-    after = np.full_like(profile, IMPOSSIBLE)
-    if ridden & arrays.closed_by[leg]:
-        return after
-    price = arrays.order_cost * (ridden & arrays.own_after[leg]).bit_count()
-    ready = ready_to_go(arrays, profile)
+def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
+    """Ride `leg` next; all is impossible if what is ridden already forbids it."""
+    after = np.full_like(begun.profile, IMPOSSIBLE)
+    ridden = begun.ridden | 1 << leg
+    if begun.ridden & arrays.closed_by[leg]:
+        return Begun(ridden, after)
+    price = _price_of_order(arrays, begun, leg)
+    ready = ready_to_go(arrays, begun.profile)
     for way in arrays.ways:
         if way.leg == leg:
             riding = _ready_to_ride(arrays, ready, way.entry) - price
             np.maximum(after[way.exit], arriving(way.ride, riding), out=after[way.exit])
-    return after
+    return Begun(ridden, after)
+
+
+def _price_of_order(arrays: DayArrays, begun: Begun, leg: int) -> float:
+    return arrays.order_cost * (begun.ridden & arrays.own_after[leg]).bit_count()
 
 
 def close_day(arrays: DayArrays, profile: Profile) -> Closed | None:
@@ -93,19 +106,17 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
     """
     if arrays.slots == 0 or arrays.latest < 0:
         return None
-    profiles = [profile_at_start(arrays)]
-    ridden = 0
+    days = [Begun(0, profile_at_start(arrays))]
     for leg in order:
-        profiles.append(ride_next(arrays, profiles[-1], ridden, leg))
-        ridden |= 1 << leg
-    closed = close_day(arrays, profiles[-1])
+        days.append(ride_next(arrays, days[-1], leg))
+    closed = close_day(arrays, days[-1].profile)
     if closed is None:
         return None
     here = closed.left
     visits: list[Visit] = []
-    for k in range(len(order) - 1, -1, -1):
-        ridden &= ~(1 << order[k])
-        visit, here = step_back(arrays, profiles[k], ridden, order[k], here, profiles[k + 1])
+    for before, leg, after in zip(days[-2::-1], order[::-1], days[:0:-1], strict=True):
+        value = float(after.profile[here.exit, here.slot])
+        visit, here = step_back(arrays, before, leg, here, value)
         visits.append(visit)
     return TimedOrder(
         closed.value,
@@ -137,17 +148,16 @@ def _ready_to_ride(arrays: DayArrays, ready: Profile, entry: int) -> Values:
 
 
 def step_back(
-    arrays: DayArrays, before: Profile, ridden: int, leg: int, here: At, after: Profile
+    arrays: DayArrays, before: Begun, leg: int, here: At, value: float
 ) -> tuple[Visit, At]:
-    """How the leg was ridden to be here with the best value, and where it was come from."""
-    price = arrays.order_cost * (ridden & arrays.own_after[leg]).bit_count()
-    target = float(after[here.exit, here.slot])
-    ready = ready_to_go(arrays, before)
+    """Tell how the leg was ridden to be here with this value, and where from."""
+    price = _price_of_order(arrays, before, leg)
+    ready = ready_to_go(arrays, before.profile)
     best: tuple[int, WayArrays] | None = None
     for way in arrays.ways:
         if way.leg == leg and way.exit == here.exit:
             riding = _ready_to_ride(arrays, ready, way.entry) - price
-            start = _latest_source(way.ride, riding, here.slot, target)
+            start = _latest_source(way.ride, riding, here.slot, value)
             if start is not None and (best is None or start > best[0]):
                 best = (start, way)
     if best is None:
@@ -161,7 +171,7 @@ def step_back(
     roads = tuple(arrays.roads[a][way.entry] for a in range(len(arrays.exits)))
     going = _latest_leaving(arrays, roads, ready, came, float(arrived[came]))
     visit = Visit(leg, way.way, start + arrays.offset)
-    return visit, _latest_arrival(arrays, before, going)
+    return visit, _latest_arrival(arrays, before.profile, going)
 
 
 def _latest_source(move: Move, values: Values, slot: int, target: float) -> int | None:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from heapq import heapify, heappop, heappush
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
-from replanner.planning.order_timing import Profile, profile_at_start, ride_next
+from replanner.planning.order_timing import Begun, profile_at_start, ride_next
 from replanner.planning.sweep import SweepTable
 
 Node = tuple[float, int, tuple[int, ...], int]
@@ -34,7 +34,7 @@ def ranked_orders(
         if value > IMPOSSIBLE
     ]
     heapify(nodes)
-    profiles: dict[tuple[int, ...], Profile] = {(): profile_at_start(arrays)}
+    days: dict[tuple[int, ...], Begun] = {(): Begun(0, profile_at_start(arrays))}
     while nodes:
         _, _, order, rest = heappop(nodes)
         if rest == 0:
@@ -43,10 +43,9 @@ def ranked_orders(
         for leg in range(arrays.legs):
             if rest >> leg & 1:
                 longer = (*order, leg)
-                if longer not in profiles:
-                    ridden = sum(1 << other for other in order)
-                    profiles[longer] = ride_next(arrays, profiles[order], ridden, leg)
+                if longer not in days:
+                    days[longer] = ride_next(arrays, days[order], leg)
                 others = rest & ~(1 << leg)
-                value = float((profiles[longer] + table.value_to_go(others)).max())
+                value = float((days[longer].profile + table.value_to_go(others)).max())
                 if value > IMPOSSIBLE:
                     heappush(nodes, (-value, -len(longer), longer, others))

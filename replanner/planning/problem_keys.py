@@ -6,7 +6,7 @@ rest of the file is read too; nothing read counts once there is a fault.
 
 import difflib
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeGuard
 
 import numpy as np
@@ -16,6 +16,9 @@ from replanner.planning.problem import NEVER, Minutes, Slots
 
 DEAREST = 1e7
 """Prices and worths beyond this many minutes (19 years) are mistakes. [min]"""
+
+LONGEST_TOLD = 40
+"""Characters of a wrong value that are told."""
 
 LONGEST = 1_000_000
 """Rides and connectors beyond this many slots are mistakes."""
@@ -35,7 +38,7 @@ def describe(value: object) -> str:
     if value is None or isinstance(value, bool):
         return {None: "null", True: "true", False: "false"}[value]
     told = repr(value)
-    return told if len(told) <= 40 else told[:37] + "..."
+    return told if len(told) <= LONGEST_TOLD else told[:LONGEST_TOLD] + "..."
 
 
 class Keys:
@@ -102,7 +105,7 @@ class Keys:
         return int(value)
 
     def price(self, value: object, where: str, *, low: float = -DEAREST) -> float:
-        """Check a price or worth. [min]"""
+        """Check a price or worth in minutes."""
         wrong = _not_price(value, low)
         if wrong or not is_number(value):
             self.fault(where, wrong)
@@ -173,7 +176,9 @@ class Keys:
             return value[:slots] or [0]
         return value or [0]
 
-    def _check_items(self, items: list[Any], where: str, *, single: bool, wrong: Any) -> None:
+    def _check_items(
+        self, items: list[Any], where: str, *, single: bool, wrong: Callable[[object], str]
+    ) -> None:
         """Note the first wrong item of an array and how many more there are."""
         found = [(i, fault) for i, item in enumerate(items) if (fault := wrong(item))]
         if found:

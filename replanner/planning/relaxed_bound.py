@@ -1,167 +1,283 @@
 """An upper bound on the rest of a day that remembers only some of the legs ridden.
 
-The exact table needs every set of legs; with many legs it would not fit. Here only the legs that
-matter most are remembered, the others could be ridden again and again, so the value can only be
-too high: a bound. Prices of order, exclusions and precedence hold against remembered legs only,
-which is too high again. The plan itself is never taken from here.
+The exact table needs every set of legs; with many legs it would not fit. Here each place remembers
+only some legs, mostly those begun nearby: arriving there forgets whether any other was ridden, so
+it may be ridden again, and the value can only be too high: a bound. Prices of order, exclusions and
+precedence hold against remembered legs only, which is too high again. The plan itself is never
+taken from here. (Neighbourhood memory after Baldacci, R., Mingozzi, A. and Roberti, R. (2011), "New
+route relaxation and pricing strategies for the vehicle routing problem", Operations Research 59,
+1269-1283.)
+
+Each leg and each group of exclusive legs has a multiplier besides: riding it costs that much and
+every day that may still ride it is given that much. A day that rides it once gains or loses nothing
+by that, a bound that rides it often falls (Lagrangian relaxation: Geoffrion, A. M. (1974),
+Mathematical Programming Study 2, 82-114).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs, Values, WayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+
+Indices = NDArray[np.int64]
+
+CELLS_AT_ONCE = 40_000
+"""Values of one slot looked up in one go: some exits at a time, to stay in the cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """Which legs each place remembers; the first of a place is bit 0 of its remembered sets.
+
+    Parameters
+    ----------
+    exits, entries : tuple of tuple of int
+        Legs by exit and by entry.
+    bits : int
+        The most legs any place remembers.
+    """
+
+    exits: tuple[tuple[int, ...], ...]
+    entries: tuple[tuple[int, ...], ...]
+
+    @property
+    def bits(self) -> int:
+        """Bits of a remembered set."""
+        return max(map(len, self.exits + self.entries), default=0)
+
+
+def legs_of(remembered: tuple[int, ...], sets: SetsOfLegs) -> SetsOfLegs:
+    """Give the sets of legs of remembered sets."""
+    full = np.zeros_like(sets)
+    for bit, leg in enumerate(remembered):
+        full |= (sets >> bit & 1) << leg
+    return full
+
+
+def remembered_of(remembered: tuple[int, ...], masks: SetsOfLegs) -> SetsOfLegs:
+    """Give the remembered sets of sets of legs, the others forgotten."""
+    sets = np.zeros_like(masks)
+    for bit, leg in enumerate(remembered):
+        sets |= (masks >> leg & 1) << bit
+    return sets
 
 
 @dataclass(frozen=True, slots=True)
 class RelaxedBound:
-    """Upper bounds by slot, exit and remembered set.
+    """Upper bounds by slot, place and remembered set.
 
     Parameters
     ----------
-    remembered : tuple of int
-        Legs, the first being bit 0 of a remembered set.
+    memory : Memory
+    scarce : tuple of int
+        Masks of legs of which at most one is ridden, once; single legs among them.
+    multipliers : ndarray of float, shape (scarce,)
+        Of each of these. [1e-6 min]
     to_go : ndarray of float, shape (slots + 1, exits, sets)
-        Bound on the value to go. [1e-6 min]
+        Value to go, multipliers paid but not given. [1e-6 min]
+    at_entry : ndarray of float, shape (slots + 1, entries, sets)
+        The same when arrived at an entry. [1e-6 min]
+    entry_set : ndarray of int, shape (exits, entries, sets)
+        The set remembered at the entry of the one remembered at the exit.
+    exit_set : ndarray of int, shape (ways, sets)
+        The set remembered after riding a way of the one remembered before.
+    paid : ndarray of float, shape (ways, sets)
+        What riding it costs there, multiplier and price of order, as a negative number; -inf: not
+        allowed.
     """
 
-    remembered: tuple[int, ...]
+    memory: Memory
+    scarce: tuple[int, ...]
+    multipliers: Values
     to_go: Values
-
-    def columns(self, masks: SetsOfLegs) -> SetsOfLegs:
-        """Remembered sets of sets of legs."""
-        column = np.zeros_like(masks)
-        for bit, leg in enumerate(self.remembered):
-            column |= (masks >> leg & 1) << bit
-        return column
+    at_entry: Values
+    entry_set: Indices
+    exit_set: Indices
+    paid: Values
 
     def after(self, exit_: int, masks: SetsOfLegs) -> Values:
         """Bound on the value to go at an exit by slot, shape (sets, slots)."""
-        return np.asarray(self.to_go[:-1, exit_, self.columns(masks)].T)
+        column = remembered_of(self.memory.exits[exit_], masks)
+        given = np.zeros(len(masks))
+        for group, multiplier in zip(self.scarce, self.multipliers, strict=True):
+            given += multiplier * (masks & group == 0)
+        return np.asarray(self.to_go[:-1, exit_, column].T + given[:, np.newaxis])
+
+    def of_day(self, latest: int) -> float:
+        """Bound on the whole day, in 1e-6 min."""
+        return float(self.to_go[: latest + 1, 0, 0].max() + self.multipliers.sum())
 
 
 @dataclass(frozen=True, slots=True)
-class _Step:
-    """Riding a way in a relaxed table: from which sets, to which, at what price of order."""
+class RelaxedDay:
+    """All moves of a day by slot, ready for sweeping with any legs remembered.
 
-    way: WayArrays
-    takes: NDArray[np.int64]
-    before: SetsOfLegs | slice
-    after: SetsOfLegs | slice
-    price: Values
+    A move that may not be left in a slot arrives in row `slots`, which holds nothing possible.
 
-
-def legs_that_matter(arrays: DayArrays, most: int) -> tuple[int, ...]:
-    """Legs to remember: those demanded or in exclusions and precedence first, then the dearest.
-
-    Dear is worth for a slot of riding: what a day would gain by riding it again and again.
+    Parameters
+    ----------
+    road_arrival, road_worth : ndarrays, shape (slots, exits, entries)
+    ride_arrival, ride_worth : ndarrays, shape (slots, ways)
+        Ways in the order of `ways`.
+    closing_worth : ndarray, shape (slots, exits)
+    ways : ndarray of int, shape (ways, 4)
+        Leg, entry, exit, and index in `arrays.ways`, sorted by entry.
+    entry_starts : ndarray of int
+        Where in `ways` those of the next entry start.
+    scarce : tuple of int
+        Masks of legs of which at most one is ridden, once; single legs among them.
+    uses : ndarray of float, shape (legs, scarce)
+        1 where riding the leg uses it up.
     """
-    bound_legs = arrays.musts
-    for group in arrays.exactly:
-        bound_legs |= group
-    for leg, mask in enumerate(arrays.first_of):
-        if mask:
-            bound_legs |= mask | 1 << leg
-    gain = dict.fromkeys(sorted({way.leg for way in arrays.ways}), 0.0)
-    for way in arrays.ways:
-        for run in way.ride.runs:
-            worth = float(way.ride.worth[run.leaving].max()) / (run.shift + 1)
-            gain[way.leg] = max(gain[way.leg], worth)
-    ranked = sorted(gain, key=lambda leg: (-(bound_legs >> leg & 1), -gain[leg], leg))
-    return tuple(sorted(ranked[:most]))
 
+    arrays: DayArrays
+    road_arrival: Indices
+    road_worth: Values
+    ride_arrival: Indices
+    ride_worth: Values
+    closing_worth: Values
+    ways: Indices
+    entry_starts: Indices = field(init=False)
+    scarce: tuple[int, ...] = field(init=False)
+    uses: Values = field(init=False)
 
-def relaxed_bytes(arrays: DayArrays, remembered: int) -> int:
-    """Memory the relaxed table takes while it is swept."""
-    stations = len(arrays.exits) + len(arrays.entries)
-    return (1 << remembered) * (arrays.slots + 1) * stations * 8
+    def __post_init__(self) -> None:
+        starts = np.flatnonzero(np.diff(self.ways[:, 1], prepend=-1))
+        object.__setattr__(self, "entry_starts", starts)
+        legs = range(self.arrays.legs)
+        scarce = tuple(dict.fromkeys((*(1 << leg for leg in legs), *self.arrays.exclusive)))
+        uses = np.array([[float(group >> leg & 1) for group in scarce] for leg in legs])
+        object.__setattr__(self, "scarce", scarce)
+        object.__setattr__(self, "uses", uses.reshape(self.arrays.legs, len(scarce)))
 
-
-def relaxed_bound(arrays: DayArrays, remembered: tuple[int, ...]) -> RelaxedBound:
-    """Sweep the relaxed table back from the last slot, all remembered sets at once."""
-    sets = np.arange(1 << len(remembered), dtype=np.int64)
-    table = RelaxedBound(
-        remembered, np.full((arrays.slots + 1, len(arrays.exits), len(sets)), IMPOSSIBLE)
-    )
-    full = np.zeros_like(sets)
-    for bit, leg in enumerate(remembered):
-        full |= (sets >> bit & 1) << leg
-    steps = [_step(arrays, way, remembered, full) for way in arrays.ways]
-    closes = _may_close(arrays, remembered, full)
-    roads = _Roads(arrays)
-    at_entry = np.full((arrays.slots + 1, len(arrays.entries), len(sets)), IMPOSSIBLE)
-    waits_out = np.flatnonzero(arrays.exit_waits)
-    waits_in = np.flatnonzero(arrays.entry_waits)
-    for t in range(arrays.slots - 1, -1, -1):
-        here, entries = table.to_go[t], at_entry[t]
-        here[waits_out] = table.to_go[t + 1, waits_out] - arrays.wait
-        entries[waits_in] = at_entry[t + 1, waits_in] - arrays.wait
-        for a, closing in enumerate(arrays.closings):
-            here[a, closes] = np.maximum(here[a, closes], closing.worth[t])
-        now = [step for step in steps if step.takes[t] >= 0]
-        # A ride of no slots ends in this very slot: once more for each leg that could.
-        for _ in range(1 + len({step.way.leg for step in now if step.takes[t] == 0})):
-            for step in now:
-                _ride(table.to_go, entries, step, t)
-            roads.travel(here, at_entry, t)
-    return table
-
-
-def _ride(to_go: Values, entries: Values, step: _Step, t: int) -> None:
-    way = step.way
-    riding = to_go[t + step.takes[t], way.exit, step.after] + (way.ride.worth[t] - step.price)
-    row = entries[way.entry]
-    row[step.before] = np.maximum(row[step.before], riding)
-
-
-class _Roads:
-    """All connectors by slot of leaving, ready for one look a slot."""
-
-    def __init__(self, arrays: DayArrays) -> None:
-        shape = (len(arrays.exits), len(arrays.entries), arrays.slots)
-        never = arrays.slots  # the row after the last slot holds nothing possible
-        self.arrival = np.full(shape, never, dtype=np.int64)
-        self.worth = np.zeros(shape)
-        for a, roads in enumerate(arrays.roads):
-            for e, road in enumerate(roads):
+    @classmethod
+    def of(cls, arrays: DayArrays) -> "RelaxedDay":
+        """Lay out the moves of a day."""
+        ways = np.array(
+            sorted((w.entry, w.leg, w.exit, i) for i, w in enumerate(arrays.ways)), dtype=np.int64
+        ).reshape(-1, 4)[:, [1, 0, 2, 3]]
+        roads = (arrays.slots, len(arrays.exits), len(arrays.entries))
+        road_arrival, road_worth = np.full(roads, arrays.slots), np.zeros(roads)
+        for a, row in enumerate(arrays.roads):
+            for e, road in enumerate(row):
                 for run in road.runs:
-                    slots = np.arange(run.first, run.stop)
-                    self.arrival[a, e, slots] = slots + run.shift
-                    self.worth[a, e, slots] = road.worth[slots]
-        self.entries = np.arange(len(arrays.entries))
+                    leaving = np.arange(run.first, run.stop)
+                    road_arrival[leaving, a, e] = leaving + run.shift
+                    road_worth[leaving, a, e] = road.worth[leaving]
+        rides = (arrays.slots, len(ways))
+        ride_arrival, ride_worth = np.full(rides, arrays.slots), np.zeros(rides)
+        for w, index in enumerate(ways[:, 3]):
+            ride = arrays.ways[index].ride
+            for run in ride.runs:
+                leaving = np.arange(run.first, run.stop)
+                ride_arrival[leaving, w] = leaving + run.shift
+                ride_worth[leaving, w] = ride.worth[leaving]
+        closing = np.array([move.worth for move in arrays.closings]).T
+        return cls(arrays, road_arrival, road_worth, ride_arrival, ride_worth, closing, ways)
 
-    def travel(self, here: Values, at_entry: Values, t: int) -> None:
-        for a in range(len(here)):
-            going = at_entry[self.arrival[a, :, t], self.entries]
-            going += self.worth[a, :, t, np.newaxis]
-            if len(going):
-                np.maximum(here[a], going.max(axis=0), out=here[a])
+    def bytes_needed(self, bits: int) -> int:
+        """Memory of a table remembering so many legs."""
+        stations = len(self.arrays.exits) + len(self.arrays.entries) + 1
+        return (1 << bits) * (self.arrays.slots + 1) * stations * 8
+
+    def bound(self, memory: Memory, multipliers: Values) -> RelaxedBound:
+        """Sweep back from the last slot, all remembered sets at once.
+
+        Parameters
+        ----------
+        memory : Memory
+        multipliers : ndarray of float, shape (scarce,)
+            At least 0. [1e-6 min]
+        """
+        arrays = self.arrays
+        sets = np.arange(1 << memory.bits, dtype=np.int64)
+        at_exit = [legs_of(remembered, sets) for remembered in memory.exits]
+        at_entry = [legs_of(remembered, sets) for remembered in memory.entries]
+        shape = (len(self.ways), len(sets))
+        table = RelaxedBound(
+            memory,
+            self.scarce,
+            multipliers,
+            np.full((arrays.slots + 1, len(arrays.exits), len(sets)), IMPOSSIBLE),
+            np.full((arrays.slots + 1, len(arrays.entries), len(sets)), IMPOSSIBLE),
+            np.array(
+                [[remembered_of(there, full) for there in memory.entries] for full in at_exit]
+            ).reshape(len(arrays.exits), -1, len(sets)),
+            np.array(
+                [
+                    remembered_of(memory.exits[x], at_entry[e] | 1 << leg)
+                    for leg, e, x, _ in self.ways.tolist()
+                ]
+            ).reshape(shape),
+            np.array(
+                [
+                    _paid(arrays, float(multipliers @ self.uses[leg]), at_entry[e], leg)
+                    for leg, e, _, _ in self.ways.tolist()
+                ]
+            ).reshape(shape),
+        )
+        may_close = np.array(
+            [_may_close(arrays, *both) for both in zip(memory.exits, at_exit, strict=True)]
+        )
+        closing = np.where(may_close, 0.0, IMPOSSIBLE)
+        for t in range(arrays.slots - 1, -1, -1):
+            self._sweep_slot(table, closing, t)
+        return table
+
+    def _sweep_slot(self, table: RelaxedBound, closing: Values, t: int) -> None:
+        here, entries = table.to_go[t], table.at_entry[t]
+        _wait(here, table.to_go[t + 1], self.arrays.exit_waits, self.arrays.wait)
+        _wait(entries, table.at_entry[t + 1], self.arrays.entry_waits, self.arrays.wait)
+        np.maximum(here, self.closing_worth[t, :, np.newaxis] + closing, out=here)
+        # A ride of no slots ends in this very slot: once more for each leg that has one.
+        still = self.ride_arrival[t] == t
+        for _ in range(1 + len(set(self.ways[still, 0].tolist()))):
+            self._ride(table, entries, t)
+            self._travel(table, here, t)
+
+    def _ride(self, table: RelaxedBound, entries: Values, t: int) -> None:
+        if not len(self.ways):
+            return
+        _, exits, sets = table.to_go.shape
+        row = self.ride_arrival[t] * exits + self.ways[:, 2]
+        after = table.to_go.reshape(-1).take(row[:, np.newaxis] * sets + table.exit_set)
+        after += self.ride_worth[t, :, np.newaxis]
+        after += table.paid
+        best = np.maximum.reduceat(after, self.entry_starts, axis=0)
+        at = self.ways[self.entry_starts, 1]
+        entries[at] = np.maximum(entries[at], best)
+
+    def _travel(self, table: RelaxedBound, here: Values, t: int) -> None:
+        _, entries, sets = table.at_entry.shape
+        if not entries:
+            return
+        row = self.road_arrival[t] * entries + np.arange(entries)
+        worth = self.road_worth[t, :, :, np.newaxis]
+        flat = table.at_entry.reshape(-1)
+        at_once = max(1, CELLS_AT_ONCE // (entries * sets))
+        for a in range(0, len(here), at_once):
+            some = slice(a, a + at_once)
+            going = flat.take(row[some, :, np.newaxis] * sets + table.entry_set[some])
+            going += worth[some]
+            np.maximum(here[some], going.max(axis=1), out=here[some])
 
 
-def _step(
-    arrays: DayArrays, way: WayArrays, remembered: tuple[int, ...], full: SetsOfLegs
-) -> _Step:
-    allowed = full & arrays.closed_by[way.leg] == 0
-    before = np.flatnonzero(allowed)
-    bit = 1 << remembered.index(way.leg) if way.leg in remembered else 0
-    price = arrays.order_cost * np.bitwise_count(full[before] & arrays.own_after[way.leg])
-    if bit == 0 and allowed.all():
-        return _Step(way, _takes(way.ride, arrays.slots), slice(None), slice(None), price)
-    return _Step(way, _takes(way.ride, arrays.slots), before, before | bit, price)
+def _wait(now: Values, later: Values, waits: tuple[bool, ...], price: float) -> None:
+    rows = np.flatnonzero(waits)
+    now[rows] = later[rows] - price
 
 
-def _takes(move: Move, slots: int) -> NDArray[np.int64]:
-    takes = np.full(slots, -1, dtype=np.int64)
-    for run in move.runs:
-        takes[run.leaving] = run.shift
-    return takes
+def _paid(arrays: DayArrays, multiplier: float, full: SetsOfLegs, leg: int) -> Values:
+    price = arrays.order_cost * np.bitwise_count(full & arrays.own_after[leg]) + multiplier
+    return np.where(full & arrays.closed_by[leg] == 0, -price, IMPOSSIBLE)
 
 
 def _may_close(
     arrays: DayArrays, remembered: tuple[int, ...], full: SetsOfLegs
 ) -> NDArray[np.bool_]:
-    """Sets with which the day may end, as far as remembered legs tell."""
+    """Tell with which sets the day may end, as far as remembered legs tell."""
     known = sum(1 << leg for leg in remembered)
     rideable = sum({1 << way.leg for way in arrays.ways})
     musts = arrays.musts & known

@@ -14,6 +14,7 @@ the ACM 9, 61-63, widened by the slot as a state.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -31,18 +32,15 @@ class SweepTable:
     whole : ndarray of float, shape (S,)
         Best value of a day riding exactly that set; -inf: impossible. [1e-6 min]
     to_go : tuple of ndarray, shapes (exits, slots, sets of that size)
-        Value to go, by number of legs.
+        Value to go, by number of legs. [1e-6 min]
     column : dict of int to int
         Where a set stands in its layer.
-    complete : bool
-        False if stopped: sets larger than the last layer are missing.
     """
 
     masks: SetsOfLegs
     whole: Values
     to_go: tuple[Values, ...]
     column: dict[int, int]
-    complete: bool
 
     def value_to_go(self, mask: int) -> Values:
         """Value to go for exactly this set, shape (exits, slots)."""
@@ -65,32 +63,32 @@ def table_bytes(arrays: DayArrays) -> int:
     return (1 << arrays.rideable) * len(arrays.exits) * arrays.slots * 8
 
 
-def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable:
-    """Fill the table, layer by layer, until done or `stopped()`.
+def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
+    """Fill the table, layer by layer; None if `stopped()` said so on the way.
 
     Parameters
     ----------
     arrays : DayArrays
     stopped : callable
-        Asked between steps; True ends the sweep after the last full layer.
+        Asked between steps.
     """
     layers = layers_of_sets(arrays)
     position = np.zeros(1 << arrays.legs, dtype=np.int64)
     to_go = [_closing_layer(arrays)]
-    for size in range(1, len(layers)):
-        position[layers[size - 1]] = np.arange(len(layers[size - 1]))
-        layer = _layer(arrays, layers[size], to_go[-1], position, stopped)
-        if layer is None:
-            break
-        to_go.append(layer)
-    done = layers[: len(to_go)]
+    for smaller, masks in pairwise(layers):
+        position[smaller] = np.arange(len(smaller))
+        at_entry = _at_entries(arrays, masks, to_go[-1], position)
+        if stopped():
+            return None
+        to_go.append(_at_exits(arrays, at_entry))
+        if stopped():
+            return None
     leaving = slice(0, arrays.latest + 1)
     return SweepTable(
-        masks=np.concatenate(done),
+        masks=np.concatenate(layers),
         whole=np.concatenate([layer[0, leaving].max(axis=0) for layer in to_go]),
         to_go=tuple(to_go),
-        column={int(mask): i for masks in done for i, mask in enumerate(masks)},
-        complete=len(to_go) == len(layers),
+        column={int(mask): i for masks in layers for i, mask in enumerate(masks)},
     )
 
 
@@ -102,31 +100,27 @@ def _closing_layer(arrays: DayArrays) -> Values:
     return layer
 
 
-def _layer(
-    arrays: DayArrays,
-    masks: SetsOfLegs,
-    smaller: Values,
-    position: SetsOfLegs,
-    stopped: Callable[[], bool],
-) -> Values | None:
-    """Value to go of all sets of one size from those one leg smaller; None if stopped."""
-    shape = (arrays.slots, len(masks))
-    at_entry = [np.full(shape, IMPOSSIBLE) for _ in arrays.entries]
-    for leg in range(arrays.legs):
-        rest = masks & ~(1 << leg)
-        columns = np.flatnonzero((rest != masks) & (rest & arrays.first_of[leg] == 0))
+def _at_entries(
+    arrays: DayArrays, masks: SetsOfLegs, smaller: Values, position: SetsOfLegs
+) -> list[Values]:
+    """Value at each entry of all sets of one size, from those one leg smaller at the exits."""
+    at_entry = [np.full((arrays.slots, len(masks)), IMPOSSIBLE) for _ in arrays.entries]
+    for way in arrays.ways:
+        rest = masks & ~(1 << way.leg)
+        columns = np.flatnonzero((rest != masks) & (rest & arrays.first_of[way.leg] == 0))
         rest = rest[columns]
-        price = arrays.order_cost * np.bitwise_count(rest & arrays.own_before[leg])
-        for way in arrays.ways:
-            if way.leg == leg and columns.size:
-                after = smaller[way.exit][:, position[rest]] - price
-                _ride_first(at_entry[way.entry], columns, way.ride, after)
-        if stopped():
-            return None
-    layer = np.full((len(arrays.exits), *shape), IMPOSSIBLE)
+        price = arrays.order_cost * np.bitwise_count(rest & arrays.own_before[way.leg])
+        after = smaller[way.exit][:, position[rest]] - price
+        _ride_first(at_entry[way.entry], columns, way.ride, after)
     for e, waits in enumerate(arrays.entry_waits):
         if waits:
             at_entry[e] = arrays.waited_until(at_entry[e])
+    return at_entry
+
+
+def _at_exits(arrays: DayArrays, at_entry: list[Values]) -> Values:
+    """Value at each exit from that at the entries."""
+    layer = np.full((len(arrays.exits), *at_entry[0].shape), IMPOSSIBLE)
     for a, waits in enumerate(arrays.exit_waits):
         for e, value in enumerate(at_entry):
             road = arrays.roads[a][e]
@@ -135,8 +129,6 @@ def _layer(
                 np.maximum(layer[a, run.leaving], going, out=layer[a, run.leaving])
         if waits:
             layer[a] = arrays.waited_until(layer[a])
-        if stopped():
-            return None
     return layer
 
 

@@ -2,38 +2,48 @@
 
 The first pass is the relaxed bound. The second goes forward by number of legs ridden, keeping for
 each set of legs and place the best value by slot, and drops whatever can't beat the best plan
-known: value so far plus bound on the rest. When nothing is left, that plan is proven best. A
-first, narrow run of the same pass (a beam) finds the plan to beat; how good it is decides how much
-is dropped.
+known: value so far plus bound on the rest. When nothing is left, that plan is proven best. Both
+come in stages: narrow runs of the forward pass (beams) find the plan to beat, the bound gets
+sharper, and most days are proven before the last, widest stage.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values, WayArrays
-from replanner.planning.order_timing import (
-    At,
-    Profile,
-    arriving,
-    close_day,
-    profile_at_start,
-    ride_next,
-    step_back,
-)
-from replanner.planning.relaxed_bound import (
-    RelaxedBound,
-    legs_that_matter,
-    relaxed_bound,
-    relaxed_bytes,
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
+from replanner.planning.forward_pass import BestKnown, ForwardDay, Layer, forward
+from replanner.planning.multipliers import Steps, better_multipliers
+from replanner.planning.near_memory import nearest_legs
+from replanner.planning.order_timing import At, Begun, Profile, close_day, ride_next, step_back
+from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay
+
+
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    """One round of sharpening the bound.
+
+    The multipliers are bettered in so many steps, the first so long, with so many legs remembered
+    by each place (`bits`); then so many days begun are followed up in each layer (`beam`), which
+    is the proof where no more are left.
+    """
+
+    bits: int
+    steps: Steps
+    beam: int | None
+
+
+STAGES = (
+    _Stage(0, Steps(0, 1.0), 30),
+    _Stage(2, Steps(25, 1.0), 60),
+    _Stage(4, Steps(20, 0.5), 200),
+    _Stage(5, Steps(10, 0.3), 3000),
+    _Stage(7, Steps(6, 0.2), None),
 )
 
-BEAM = 200
-MOST_REMEMBERED = 12
 MOST_BYTES = 150_000_000
-SETS_AT_ONCE = 1024
-"""Sets expanded together; bounds the memory of a step."""
+"""Memory of a relaxed table; fewer legs are remembered where it would take more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,216 +63,101 @@ class Found:
     order: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Layer:
-    """Plans begun, with equally many legs ridden, sorted by set and exit.
-
-    `profile[i]` is the best value by slot of arriving at `exits[i]` having ridden `masks[i]`;
-    `reach[i]` bounds the value of any day begun so.
-    """
-
-    masks: SetsOfLegs
-    exits: SetsOfLegs
-    profile: Values
-    reach: Values
-
-    def take(self, rows: SetsOfLegs) -> "_Layer":
-        return _Layer(self.masks[rows], self.exits[rows], self.profile[rows], self.reach[rows])
-
-
-@dataclass(slots=True)
-class _Best:
-    """The plan to beat."""
-
-    value: float = IMPOSSIBLE
-    mask: int = 0
-
-
 def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
-    """Find the best plan and prove it, or say how much better another could be when stopped."""
-    most = min(MOST_REMEMBERED, arrays.rideable)
-    while most and relaxed_bytes(arrays, most) > MOST_BYTES:
-        most -= 1
-    table = relaxed_bound(arrays, legs_that_matter(arrays, most))
-    best = _Best()
-    _forward(arrays, table, best, stopped, keep=BEAM)
-    left = _forward(arrays, table, best, stopped)
-    if best.value == IMPOSSIBLE:
-        return Found(IMPOSSIBLE, left, ())
-    order = _order_of(arrays, table, best)
-    return Found(best.value, max(best.value, left), order)
+    """Find the best plan and prove it, or say how much better another could be when stopped.
 
-
-def _forward(
-    arrays: DayArrays,
-    table: RelaxedBound,
-    best: _Best,
-    stopped: Callable[[], bool],
-    *,
-    keep: int | None = None,
-    layers: list[_Layer] | None = None,
-) -> float:
-    """Go forward, bettering `best`; return what days not followed up could be worth at most.
-
-    `keep` follows up only that many of each layer; `layers` collects them.
+    The first, quick stage is always finished, so that a plan is there however short the time.
     """
-    layer = _first_layer(arrays, table)
-    left = IMPOSSIBLE
-    while len(layer.masks):
-        if layers is not None:
-            layers.append(layer)
-        _close(arrays, layer, best)
-        if keep is not None and len(layer.masks) > keep:
-            order = np.lexsort((layer.exits, layer.masks, -layer.reach))
-            left = max(left, float(layer.reach[order[keep:]].max()))
-            layer = layer.take(np.sort(order[:keep]))
-        parts: list[_Layer] = []
-        for some in _sets_at_once(layer):
-            if stopped():
-                return max(left, float(layer.reach.max()))
-            parts += _ride_one_more(arrays, table, some, best)
-        layer = _merge(parts, arrays.slots)
-    return left
+    relaxed, begun = RelaxedDay.of(arrays), ForwardDay(arrays)
+    best, bound = BestKnown(), np.inf
+    table: RelaxedBound | None = None
+    found_in: list[Layer] = []
+    for number, stage in enumerate(STAGES):
+        ends = stopped if number else _never
+        table = _sharper(relaxed, table, stage, best.value, ends)
+        known = best.value
+        layers: list[Layer] | None = None if stage.beam is None else []
+        left = forward(begun, table, best, ends, keep=stage.beam, layers=layers)
+        if best.value > known:
+            found_in = layers or []
+        bound = min(bound, table.of_day(arrays.latest), max(best.value, left))
+        if stopped() or bound <= best.value:
+            break
+    if table is None or best.value == IMPOSSIBLE:
+        return Found(IMPOSSIBLE, bound, ())
+    layers = found_in or _searched_again(arrays, table, best)
+    return Found(best.value, bound, _order_of(arrays, best, layers))
 
 
-def _first_layer(arrays: DayArrays, table: RelaxedBound) -> _Layer:
-    profile = profile_at_start(arrays)[:1]
-    none = np.zeros(1, dtype=np.int64)
-    reach = (profile + table.after(0, none)).max(axis=1)
-    possible = np.flatnonzero(reach > IMPOSSIBLE)
-    return _Layer(none, none, profile, reach).take(possible)
+def _never() -> bool:
+    return False
 
 
-def _close(arrays: DayArrays, layer: _Layer, best: _Best) -> None:
-    """End the day here, where every demand is met."""
-    met = layer.masks & arrays.musts == arrays.musts
-    for group in arrays.exactly:
-        met &= np.bitwise_count(layer.masks & group) == 1
-    for a, closing in enumerate(arrays.closings):
-        rows = np.flatnonzero(met & (layer.exits == a))
-        if rows.size and closing.runs:
-            ready = _waited(arrays, layer.profile[rows], waits=arrays.exit_waits[a])
-            values = (ready + closing.worth).max(axis=1)
-            top = int(np.argmax(values))
-            if values[top] > best.value:
-                best.value = float(values[top])
-                best.mask = int(layer.masks[rows[top]])
-
-
-def _waited(arrays: DayArrays, values: Values, *, waits: bool) -> Values:
-    return arrays.waited_since(values) if waits else values
-
-
-def _sets_at_once(layer: _Layer) -> Iterator[_Layer]:
-    """Parts of a layer, no set of legs divided."""
-    firsts = np.flatnonzero(np.diff(layer.masks, prepend=-1))[::SETS_AT_ONCE]
-    for first, stop in zip(firsts, [*firsts[1:], len(layer.masks)], strict=True):
-        yield layer.take(np.arange(first, stop))
-
-
-def _ride_one_more(
-    arrays: DayArrays, table: RelaxedBound, layer: _Layer, best: _Best
-) -> list[_Layer]:
-    """All days one leg longer that could still beat the best, not merged."""
-    sets, set_of = np.unique(layer.masks, return_inverse=True)
-    ready = layer.profile.copy()
-    for a, waits in enumerate(arrays.exit_waits):
-        if waits:
-            rows = np.flatnonzero(layer.exits == a)
-            ready[rows] = arrays.waited_since(ready[rows])
-    found = []
-    for e, waits in enumerate(arrays.entry_waits):
-        at_entry = np.full((len(sets), arrays.slots), IMPOSSIBLE)
-        for a in np.unique(layer.exits).tolist():
-            rows = np.flatnonzero(layer.exits == a)
-            arrived = arriving(arrays.roads[a][e], ready[rows])
-            into = set_of[rows]
-            at_entry[into] = np.maximum(at_entry[into], arrived)
-        at_entry = _waited(arrays, at_entry, waits=waits)
-        for way in arrays.ways:
-            if way.entry == e:
-                found.append(_ride(arrays, table, way, (sets, at_entry), best.value))
-    return found
-
-
-def _ride(
-    arrays: DayArrays,
-    table: RelaxedBound,
-    way: WayArrays,
-    at_entry: tuple[SetsOfLegs, Values],
-    floor: float,
-) -> _Layer:
-    """Ride one way from all sets that allow it; only what could be worth more than `floor`."""
-    sets, values = at_entry
-    may = np.flatnonzero(sets & arrays.closed_by[way.leg] == 0)
-    price = arrays.order_cost * np.bitwise_count(sets[may] & arrays.own_after[way.leg])
-    profile = arriving(way.ride, values[may] - price[:, np.newaxis])
-    masks = sets[may] | 1 << way.leg
-    hope = profile + table.after(way.exit, masks)
-    profile[hope <= floor] = IMPOSSIBLE
-    reach = hope.max(axis=1, initial=IMPOSSIBLE)
-    exits = np.full(len(masks), way.exit, dtype=np.int64)
-    return _Layer(masks, exits, profile, reach).take(np.flatnonzero(reach > floor))
-
-
-def _merge(parts: list[_Layer], slots: int) -> _Layer:
-    """One layer, the best of rows with the same set and exit."""
-    masks = np.concatenate([np.zeros(0, dtype=np.int64), *(part.masks for part in parts)])
-    exits = np.concatenate([np.zeros(0, dtype=np.int64), *(part.exits for part in parts)])
-    order = np.lexsort((exits, masks))
-    masks, exits = masks[order], exits[order]
-    new = np.diff(masks, prepend=-1) | np.diff(exits, prepend=-1)
-    firsts = np.flatnonzero(new)
-    if not firsts.size:
-        return _Layer(masks, exits, np.zeros((0, slots)), np.zeros(0))
-    profile = np.concatenate([part.profile for part in parts])[order]
-    reach = np.concatenate([part.reach for part in parts])[order]
-    return _Layer(
-        masks[firsts],
-        exits[firsts],
-        np.maximum.reduceat(profile, firsts, axis=0),
-        np.maximum.reduceat(reach, firsts),
+def _sharper(
+    day: RelaxedDay,
+    table: RelaxedBound | None,
+    stage: _Stage,
+    value: float,
+    stopped: Callable[[], bool],
+) -> RelaxedBound:
+    """Better the bound, aimed at the value of the best plan or, without one, somewhat lower."""
+    bits = min(stage.bits, day.arrays.rideable)
+    while bits and day.bytes_needed(bits) > MOST_BYTES:
+        bits -= 1
+    memory = nearest_legs(day, bits)
+    if table is None:
+        return day.bound(memory, np.zeros(len(day.scarce)))
+    bound = table.of_day(day.arrays.latest)
+    target = value if value > IMPOSSIBLE else bound - abs(bound) / 10
+    return better_multipliers(
+        day, memory, table.multipliers, target, steps=stage.steps, stopped=stopped
     )
 
 
-def _order_of(arrays: DayArrays, table: RelaxedBound, best: _Best) -> tuple[int, ...]:
-    """Order of the legs of the best plan: its own set searched once more, layers kept."""
+def _searched_again(arrays: DayArrays, table: RelaxedBound, best: BestKnown) -> list[Layer]:
+    """Layers that lead to the best plan, found where they could not be kept: its own legs alone."""
     own = replace(
         arrays,
         ways=tuple(way for way in arrays.ways if best.mask >> way.leg & 1),
         musts=best.mask,
     )
-    layers: list[_Layer] = []
-    _forward(own, table, _Best(best.value - 1), lambda: False, layers=layers)
+    layers: list[Layer] = []
+    forward(ForwardDay(own), table, BestKnown(best.value - 1), _never, layers=layers)
+    return layers
+
+
+def _order_of(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tuple[int, ...]:
+    """Follow the best plan back through the layers."""
     mask = best.mask
-    profile = _profile(own, layers[mask.bit_count()], mask)
-    closed = close_day(own, profile)
-    if closed is None:
+    profile = _profile(arrays, layers[mask.bit_count()], mask)
+    closed = close_day(arrays, profile)
+    if closed is None or closed.value != best.value:
         raise AssertionError("the best plan is not found again")
     here, order = closed.left, []
     while mask:
-        leg, here, profile = _last_leg(own, layers[mask.bit_count() - 1], mask, here, profile)
+        layer = layers[mask.bit_count() - 1]
+        leg, here, profile = _last_leg(arrays, layer, mask, here, profile)
         order.append(leg)
         mask &= ~(1 << leg)
     return tuple(reversed(order))
 
 
 def _last_leg(
-    arrays: DayArrays, layer: _Layer, mask: int, here: At, profile: Profile
+    arrays: DayArrays, layer: Layer, mask: int, here: At, profile: Profile
 ) -> tuple[int, At, Profile]:
-    """Which leg of a set was ridden last to be here with the best value, and where before it."""
+    """Find which leg of a set was ridden last to be here, and where from."""
     for leg in range(arrays.legs):
         rest = mask & ~(1 << leg)
         if rest != mask:
-            before = _profile(arrays, layer, rest)
-            after = ride_next(arrays, before, rest, leg)
-            if after[here.exit, here.slot] == profile[here.exit, here.slot]:
-                _, came = step_back(arrays, before, rest, leg, here, after)
-                return leg, came, before
+            before = Begun(rest, _profile(arrays, layer, rest))
+            value = float(profile[here.exit, here.slot])
+            if ride_next(arrays, before, leg).profile[here.exit, here.slot] == value:
+                _, came = step_back(arrays, before, leg, here, value)
+                return leg, came, before.profile
     raise AssertionError("a layer holds a value that nothing leads to")
 
 
-def _profile(arrays: DayArrays, layer: _Layer, mask: int) -> Profile:
+def _profile(arrays: DayArrays, layer: Layer, mask: int) -> Profile:
     profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
     rows = np.flatnonzero(layer.masks == mask)
     profile[layer.exits[rows]] = layer.profile[rows]
