@@ -7,8 +7,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, time
-from difflib import get_close_matches
-from functools import lru_cache
 
 from replanner.dialogue import matching
 from replanner.dialogue.book import TourBook
@@ -35,9 +33,10 @@ from replanner.dialogue.intent_types import (
     WhyLeg,
 )
 from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
+from replanner.dialogue.nearest import nearest
 from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS
 from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
-from replanner.dialogue.topics import EXAMPLES, Topic
+from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId
 
 _SIGNS = {
@@ -69,9 +68,6 @@ _SURE_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.TONIGHT: ("{leg} tonight",),
 }
 _MOST_OF_A_DAY = 9
-_MOST_NEAR = 3
-_MOST_WORDS_LOOKED_AT = 12
-_ALIKE = 0.7
 # A verb alone: of which leg? The topic, and the slot its leg fills.
 _VERBS: Mapping[str, tuple[Topic, str]] = {
     "skip": (Topic.SKIP, "legs"),
@@ -146,7 +142,9 @@ def _understood(text: str, hearing: Hearing) -> Intent:
     if _calls_for_help(words, hearing):
         return Plain(Topic.EMERGENCY)
     if not words:
-        return next((Plain(topic) for sign, topic in _SIGNS.items() if sign in text), _nothing(()))
+        return next(
+            (Plain(topic) for sign, topic in _SIGNS.items() if sign in text), NotUnderstood(())
+        )
     core = matching.without_noise(words)
     asked = "?" in text or (len(core) > 1 and core[0] in ASKING)
     if len(core) > 1 and core[0] in ASKING:
@@ -170,7 +168,7 @@ def _meaning(core: tuple[str, ...], hearing: Hearing) -> Intent:
         rest_meant = _meaning(core[1:], hearing)
         if not isinstance(rest_meant, NotUnderstood | UnknownName):
             return rest_meant
-    return intent if intent is not None else _nothing(core)
+    return intent if intent is not None else NotUnderstood(nearest(core))
 
 
 def _plainly(core: tuple[str, ...], hearing: Hearing) -> Intent | None:
@@ -242,21 +240,6 @@ def _as_question(intent: Intent) -> Intent:
             return Which(about, tuple(replace(o, says=f"what if {o.says}") for o in options))
         case _:
             return intent
-
-
-def _nothing(core: tuple[str, ...]) -> NotUnderstood:
-    """Find the topics nearest to a line that means nothing: by a word in common, or alike."""
-    near = dict.fromkeys(topic for word in core[:_MOST_WORDS_LOOKED_AT] for topic in _alike(word))
-    return NotUnderstood(tuple(near)[:_MOST_NEAR])
-
-
-@lru_cache(maxsize=2_000)
-def _alike(word: str) -> tuple[Topic, ...]:
-    return tuple(
-        topic
-        for topic in EXAMPLES
-        if get_close_matches(word, matching.words_of_topic(topic), 1, _ALIKE)
-    )
 
 
 def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, PLR0911, PLR0912 - one case a topic

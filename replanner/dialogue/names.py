@@ -27,7 +27,6 @@ _SHORTEST_BEGINNING = 4
 _SHORTEST_SLIP = 4
 _MEANT = 0.7
 _EQUALLY = 0.06
-_NEAR = 0.4
 _COVERAGE = 0.12
 _JOINED = 0.86
 
@@ -87,11 +86,10 @@ def find_name(said: str, names: Mapping[str, str]) -> Heard:
         ((_likeness(spoken, name), key) for key, name in names.items()),
         key=lambda pair: (-pair[0], pair[1]),
     )
-    near = tuple(key for score, key in ranked[:2] if score >= _NEAR)
     best = tuple(
         key for score, key in ranked if score >= _MEANT and ranked[0][0] - score < _EQUALLY
     )
-    return Heard(best, near or tuple(key for _, key in ranked[:2]))
+    return Heard(best, tuple(key for _, key in ranked[:2]))
 
 
 # Words that say what a leg is rather than which; a crossing is told as a ferry or a boat.
