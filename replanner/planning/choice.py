@@ -37,14 +37,16 @@ def choose_legs(tour: Tour, day: Day, demands: Demands) -> Choice:
 
     Closed legs are not ridden, whatever else is asked; legs left out or moved to another day
     neither. A must whose leg is closed or left out passes to its stand-in: the riders still have
-    to get there. A leg forced is ridden itself, not its stand-in.
+    to get there. A leg forced is ridden itself, not its stand-in, on a day that lists either.
     """
     moved_here = {leg for leg, date in demands.moved if date == day.date}
     moved_away = {leg for leg, date in demands.moved if date != day.date} - moved_here
     out = demands.closed | moved_away | (demands.left_out - demands.forced)
-    listed = tuple(dict.fromkeys((*day.legs, *sorted(moved_here), *sorted(demands.forced))))
-    wanted = {leg for leg in listed if _is_must(tour, day, leg)} | moved_here | demands.forced
-    musts: set[LegId] = set(demands.forced - out)
+    here = set(day.legs) | {_stand_in(tour, leg) for leg in day.legs}
+    forced = demands.forced & here
+    listed = tuple(dict.fromkeys((*day.legs, *sorted(moved_here), *sorted(forced))))
+    wanted = {leg for leg in listed if _is_must(tour, day, leg)} | moved_here | forced
+    musts: set[LegId] = set(forced - out)
     legs: list[LegId] = []
     exactly: list[tuple[LegId, LegId]] = []
     at_most: list[tuple[LegId, LegId]] = []

@@ -68,7 +68,7 @@ def day_clock(  # noqa: PLR0917 - the corridor hands each step what it needs
     light_start, light_end : Daylight
         At the start of the day and at its end.
     demands : Demands
-        A `departure` is the only slot of leaving.
+        A `departure` on this local day is the only slot of leaving.
     earliest_now : datetime or None
         Nothing starts before this any more.
 
@@ -79,8 +79,9 @@ def day_clock(  # noqa: PLR0917 - the corridor hands each step what it needs
     """
     zone = tour.zone
     by, cause = _hard_limit(tour, day, light_end, rules)
-    if demands.departure is not None:
-        first = require_aware("departure", demands.departure)
+    departure = _asked(demands, day, tour)
+    if departure is not None:
+        first = departure
     else:
         dawn = light_start.civil_dawn or local_instant(day.date, EARLIEST_WITHOUT_DAWN, zone)
         if day.earliest_departure is not None:
@@ -89,7 +90,7 @@ def day_clock(  # noqa: PLR0917 - the corridor hands each step what it needs
     step = timedelta(minutes=rules.slot_minutes)
     slots = (by - first) // step + 1
     latest = slots - 1
-    if demands.departure is not None:
+    if departure is not None:
         latest = 0
     elif day.latest_departure is not None:
         last_leaving = local_instant(day.date, day.latest_departure, zone)
@@ -128,6 +129,14 @@ def late_prices(clock: DayClock, rules: Rules) -> Minutes:
     after_wish = after_dusk + rules.wished_before_dusk_minutes
     late = rules.late_cost * np.maximum(after_wish, 0.0)
     return np.asarray(late + rules.dark_cost * np.maximum(after_dusk, 0.0))
+
+
+def _asked(demands: Demands, day: Day, tour: Tour) -> datetime | None:
+    """Return the minute of leaving the rider named, if it is one of this local day."""
+    if demands.departure is None:
+        return None
+    departure = require_aware("departure", demands.departure)
+    return departure if departure.astimezone(tour.zone).date() == day.date else None
 
 
 def _hard_limit(tour: Tour, day: Day, light: Daylight, rules: Rules) -> tuple[datetime, str]:

@@ -74,7 +74,8 @@ def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -
 
     A leg ridden on another day than the one whose own order has it costs
     `Rules.other_day_cost`. A shared must leg is ridden on the day that gets it, it or its
-    stand-in. As few days as can be are left without a plan, whatever the value of the others.
+    stand-in; one the rider asked for on a day is ridden on that day (the first, if on several).
+    As few days as can be are left without a plan, whatever the value of the others.
 
     Parameters
     ----------
@@ -94,8 +95,9 @@ def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -
     home = _homes(days, shared)
     lots = [_Lot(built, shared, home, time_limit_s) for built in days]
     musts = frozenset().union(*(lot.musts for lot in lots))
-    best = _deal(lots, musts, [lot.subsets for lot in lots])
-    own = _deal(lots, musts, [lot.subsets_at_home(home) for lot in lots])
+    pins = {leg: lot.date for lot in reversed(lots) for leg in lot.pinned}
+    best = _deal(lots, musts, [lot.subsets_within(pins) for lot in lots])
+    own = _deal(lots, musts, [lot.subsets_within(home | pins) for lot in lots])
     moved = tuple(
         (leg, home[leg], lot.date)
         for lot, plan in zip(lots, best.plans, strict=True)
@@ -164,24 +166,37 @@ class _Lot:
             _freed(built.problem, frozenset(self._shared.values())), time_limit_s=time_limit_s
         )
         self._plans: dict[Legs, DaySolution | None] = {}
+        # Asked for on this day by the rider: no other day may have it.
+        self.pinned = frozenset(
+            leg
+            for leg, number in self._shared.items()
+            if built.problem.legs[number].must and not built.tour.legs[leg].must
+        )
+        # Whoever gets a must leg rides it, also a day that lists it as optional.
+        self._needed = self.musts | {leg for leg in self._shared if built.tour.legs[leg].must}
         every = chain.from_iterable(
             combinations(self._shared, size) for size in range(len(self._shared) + 1)
         )
         at_home = frozenset(leg for leg in self._shared if home.get(leg, self.date) == self.date)
-        self.subsets = sorted(map(frozenset, every), key=lambda taken: taken != at_home)
+        # The rider's own dealing first, so that it stands where others are as good; then the
+        # larger parts, whose answers hold for many of the smaller ones.
+        self._subsets = sorted(
+            map(frozenset, every), key=lambda taken: (taken != at_home, -len(taken))
+        )
 
-    def subsets_at_home(self, home: Mapping[LegId, date]) -> list[Legs]:
-        """Return the parts that hold no leg whose own day is another."""
+    def subsets_within(self, days: Mapping[LegId, date]) -> list[Legs]:
+        """Return the parts that hold no leg whose day is another."""
         return [
             taken
-            for taken in self.subsets
-            if all(home.get(leg, self.date) == self.date for leg in taken)
+            for taken in self._subsets
+            if all(days.get(leg, self.date) == self.date for leg in taken)
         ]
 
     def plan(self, taken: Legs) -> DaySolution | None:
         """Return the best plan with those of the shared legs; musts among them are ridden."""
         if taken not in self._plans:
-            self._plans[taken] = self._best(taken)
+            same = self._same_as_with_more(taken)
+            self._plans[taken] = self._best(taken) if same is None else self._plans[same]
         return self._plans[taken]
 
     def worth(self, plan: DaySolution | None) -> float:
@@ -200,6 +215,20 @@ class _Lot:
             if number in legs or self._instead.get(leg, -1) in legs
         ]
 
+    def _same_as_with_more(self, taken: Legs) -> Legs | None:
+        """Return a larger part already answered whose answer holds for this one.
+
+        It does where the leg more is not ridden, and where even with it there is no plan.
+        """
+        for leg in self._shared:
+            more = taken | {leg}
+            if leg in taken or leg in self._needed or more not in self._plans:
+                continue
+            plan = self._plans[more]
+            if plan is None or leg not in self.ridden(plan):
+                return more
+        return None
+
     def _best(self, taken: Legs) -> DaySolution | None:
         given = [leg for leg in self._shared if leg not in taken]
         without = {self._shared[leg] for leg in given}
@@ -207,7 +236,7 @@ class _Lot:
         kept = {self._instead.get(leg, -1) for leg in taken} | {self._shared[leg] for leg in taken}
         needed = [
             [number for number in (self._shared[leg], self._instead.get(leg)) if number is not None]
-            for leg in sorted(taken & _all_musts(self._built, self._shared, self.musts))
+            for leg in sorted(taken & self._needed)
         ]
         best: DaySolution | None = None
         for forced in product(*needed):
@@ -237,11 +266,6 @@ def _stand_ins(built: BuiltDay, number: int) -> list[int]:
 
 def _is_must(problem: DayProblem, number: int) -> bool:
     return problem.legs[number].must or any(number in pair for pair in problem.exactly_one)
-
-
-def _all_musts(built: BuiltDay, shared: Mapping[LegId, int], musts: Legs) -> Legs:
-    """Return the shared legs that have to be ridden by the day that gets them."""
-    return musts | {leg for leg in shared if built.tour.legs[leg].must}
 
 
 def _freed(problem: DayProblem, shared: frozenset[int]) -> DayProblem:

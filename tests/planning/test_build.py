@@ -94,6 +94,10 @@ class TestClock:
         assert built.clock.first_slot == utc("07:03")
         assert (built.problem.earliest, built.problem.latest) == (0, 0)
 
+    def test_a_minute_named_for_another_day_does_not_bind_this_one(self) -> None:
+        tomorrow = Demands(departure=utc("07:03", FRIDAY + timedelta(days=1)))
+        assert build(a_tour([a_leg("loop")]), demands=tomorrow).clock.first_slot == utc("07:30")
+
     def test_nothing_starts_before_now(self) -> None:
         built = build(a_tour([a_leg("loop")]), earliest_now=utc("08:01"))
         assert built.problem.earliest == slot_of(built, "08:05")
@@ -367,6 +371,11 @@ class TestChoice:
         assert ridden(built, best(built)) == ["saddle"]
         built = build(tour, demands=Demands(forced=frozenset({"valley"})))
         assert ridden(built, best(built)) == ["valley"]
+
+    def test_a_leg_asked_for_elsewhere_is_not_forced_here(self) -> None:
+        tour = a_tour([a_leg("loop"), a_leg("ring")], [a_day("loop")])
+        built = build(tour, demands=Demands(forced=frozenset({"ring"})))
+        assert [leg.leg.id for leg in built.legs] == ["loop"]
 
     def test_forcing_the_stand_in_of_a_must_replaces_it(self) -> None:
         tour = a_tour(with_stand_in(must=True), [a_day("saddle")])

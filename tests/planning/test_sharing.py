@@ -154,6 +154,17 @@ class TestDealing:
         assert shared.solutions[1] is not None
         assert shared_legs(days) == ()
 
+    def test_a_leg_asked_for_on_a_day_is_ridden_there(self) -> None:
+        legs = [a_leg("one"), a_leg("loop")]
+        tour = a_tour(legs, [a_day("one"), a_day("loop", date=SATURDAY, optional=("one",))])
+        asked = Demands(forced=frozenset({"one"}))
+        days = [build(tour), build(tour, day=tour.days[1], demands=asked)]
+        shared = share_legs(days)
+        assert plans(days, shared.solutions) == [[], ["loop", "one"]]
+        # Asked for without naming a day: on the first that has it.
+        days = [build(tour, day=day, demands=asked) for day in tour.days]
+        assert plans(days, share_legs(days).solutions) == [["one"], ["loop"]]
+
     def test_no_days(self) -> None:
         with pytest.raises(ValueError, match="no days"):
             share_legs([])
