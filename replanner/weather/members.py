@@ -35,8 +35,11 @@ _NEIGHBOURS = (
     _Neighbour(0.5, 0.5),
     _Neighbour(-0.5, -0.5),
     _Neighbour(0.5, -0.5),
+    _Neighbour(-0.5, 0.0),
+    _Neighbour(0.5, 0.0),
 )
-HOURS_AT_ONCE, HOURS_PER_DAY_AHEAD, MOST_HOURS = 1.0, 1.0, 4.0
+# No shift at once: the hazards already count the worst of the hours beside a passage.
+HOURS_AT_ONCE, HOURS_PER_DAY_AHEAD, MOST_HOURS = 0.0, 1.0, 4.0
 GUST_SHARE_AT_ONCE, GUST_SHARE_PER_DAY_AHEAD, MOST_GUST_SHARE = 0.10, 0.05, 0.35
 RAIN_SHARE_AT_ONCE, RAIN_SHARE_PER_DAY_AHEAD, MOST_RAIN_SHARE = 0.30, 0.15, 0.80
 

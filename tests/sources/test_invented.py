@@ -74,11 +74,12 @@ def test_thursday_gusts_rise_on_the_inland_pass(forecast: Forecast) -> None:
     assert rain.loc[6:14].sum() == 0.0
 
 
-def test_friday_rain_ends_at_eleven_and_clears(forecast: Forecast) -> None:
+def test_friday_rain_ends_before_dawn_on_the_pass_and_at_eleven_on_the_coast(
+    forecast: Forecast,
+) -> None:
     hask = local_day(forecast, "hask", date(2027, 4, 2))
-    assert (hask["precipitation_amount"].loc[2:10] > 0.9).all()
-    assert (hask["precipitation_amount"].loc[11:] == 0.0).all()
-    assert hask["visibility_in_air"][9] < 200.0  # the pass lies in cloud
+    assert (hask["precipitation_amount"].loc[1:5] >= 0.3).all()
+    assert (hask["precipitation_amount"].loc[6:] == 0.0).all()
     assert hask["visibility_in_air"][14] > 10_000.0
     assert (hask["wind_speed_of_gust"].loc[14:18] < 9.0).all()
     base = local_day(forecast, "orrowick", date(2027, 4, 2))
@@ -109,7 +110,7 @@ def test_monday_front_comes_from_the_south_west_in_the_afternoon(forecast: Forec
         arrival[place] = int(day.index[day["precipitation_amount"] > 2.0][0])
         assert 200 <= day["wind_from_direction"][arrival[place]] <= 225
         assert (day["precipitation_amount"].loc[6:8] == 0.0).all()
-    assert arrival == {"orrowick": 12, "tolfen": 13, "stonewell": 15}
+    assert arrival == {"orrowick": 12, "tolfen": 13, "stonewell": 18}
 
 
 def test_temperature_falls_with_height(service: InventedWeek) -> None:
@@ -131,12 +132,12 @@ def test_night_has_no_radiation_and_noon_has(forecast: Forecast) -> None:
 
 
 def test_rain_of_the_rows_is_neither_lost_nor_doubled() -> None:
-    """The hours of Friday on the pass add up to the rows: 1.0 x 5 h + 1.17 x 3 h + 1.1 x 2 h."""
+    """The hours of Friday on the pass add up to the rows: 0.6 x 3 h + 0.3 x 2 h."""
     week = load_invented(WEEK)
     begin = datetime(2027, 4, 2, 1, tzinfo=LOCAL).timestamp()
     stamps = begin + 3600.0 * np.arange(1, 20)
     total = week.hourly(PLACES["hask"], stamps)["precipitation"].sum()
-    assert total == pytest.approx(1.0 * 5 + 1.17 * 3 + 1.1 * 2)
+    assert total == pytest.approx(0.6 * 3 + 0.3 * 2)
 
 
 def test_hours_outside_the_week_are_unknown(service: InventedWeek) -> None:

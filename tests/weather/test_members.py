@@ -47,7 +47,8 @@ def test_properties(gust: np.ndarray, rain: np.ndarray, lead: float) -> None:
 def test_spread_grows_with_lead(one: float, other: float) -> None:
     near, far = spread_at(min(one, other)), spread_at(max(one, other))
     assert all(a <= b for a, b in zip(near, far, strict=True))
-    assert min(near) > 0.0
+    assert near.shift_hours >= 0.0
+    assert min(near.gust_share, near.rain_share) > 0.0
     assert max(far.gust_share, far.rain_share) < 1.0
 
 
