@@ -196,7 +196,7 @@ def _no_way(telling: Telling, width: int) -> str:
     if blocked.reason is None:
         return telling.words.say("No way for {leg}", leg=telling.leg(blocked.id, width))
     return telling.words.say(
-        "{leg}: {hazard}",
+        "{leg}, {hazard}",
         leg=telling.leg(blocked.id, width),
         hazard=telling.hazard(blocked.reason, limit=False),
     )

@@ -29,9 +29,11 @@ def legs_part(telling: Telling) -> Part:
         *(((one_a_line, 0),) if one_a_line else ()),
         (shared, 20),
         (_told(telling, legs, 18, full=False, least=CAUTION), 40),
+        (_told(telling, legs, 24, full=False, least=AVOID), 50),
         (_told(telling, legs, 12, full=False, least=AVOID), 70),
         (_at_most(telling, 4), 90),
-        (_at_most(telling, 2), 99),
+        (_at_most(telling, 2), 98),
+        (_at_most(telling, 1), 99),
     )
 
 

@@ -83,19 +83,31 @@ def no_go(telling: Telling) -> str:
         return ""
     first, more = found[0], len(found) - 1
 
-    def line(width: int, *, place: bool) -> str:
+    def line(width: int, *, place: bool, limit: bool = True) -> str:
         legs = telling.leg(first.leg, width)
         if first.note is not None:
-            legs = telling.leg_reason(first.leg, first.note, width, place=place)
+            legs = telling.leg_reason(first.leg, first.note, width, place=place, limit=limit)
         if more:
             legs = telling.words.count(
                 "{first}; {n} more", "{first}; {n} more", more, first=legs, n=str(more)
             )
         if first.closed:
             return telling.words.say("Closed: {legs}", legs=legs)
+        if _is_own_worst(telling, first.leg):
+            return telling.words.say("Your order no-go: {legs}", legs=legs)
         return telling.words.say("No-go: {legs}", legs=legs)
 
-    return squeezed(partial(line, place=True), partial(line, place=False))
+    return squeezed(
+        partial(line, place=True),
+        partial(line, place=False),
+        partial(line, place=False, limit=False),
+    )
+
+
+def _is_own_worst(telling: Telling, leg: LegId) -> bool:
+    """Return whether the own order fails by that very leg: then one line tells both."""
+    own = telling.briefing.own_order
+    return own.worst_leg == leg and own.severity >= NO_GO
 
 
 def not_together(telling: Telling) -> str:
@@ -194,7 +206,7 @@ def own_order(telling: Telling, *, brief: bool = False) -> str:
     """Return what keeping the rider's own order means; briefly: without the figure."""
     briefing, say = telling.briefing, telling.words.say
     own = briefing.own_order
-    if not briefing.changes and own.value_minutes is not None:
+    if _own_is_told(telling):
         return ""
     forbidden = own.value_minutes is None and own.severity < NO_GO
     if own.worst_leg is not None and own.severity >= CAUTION and not forbidden:
@@ -212,6 +224,15 @@ def own_order(telling: Telling, *, brief: bool = False) -> str:
     if price is None or price < _WORTH_SAYING:
         return ""
     return say("Your order is worth {minutes} less", minutes=telling.figures.cost(price))
+
+
+def _own_is_told(telling: Telling) -> bool:
+    """Return whether nothing is left to say: it is the plan, or the no-go line says it."""
+    briefing = telling.briefing
+    if not briefing.changes and briefing.own_order.value_minutes is not None:
+        return True
+    first = barred(telling)[:1]
+    return any(not found.closed and _is_own_worst(telling, found.leg) for found in first)
 
 
 def _own_worst(telling: Telling, worst: LegId, width: int, *, brief: bool) -> str:

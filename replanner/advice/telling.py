@@ -62,12 +62,12 @@ class Telling:
         )
 
     def reason(self, note: HazardNote, *, width: int = 60, limit: bool = True) -> str:
-        """Return number, threshold, hour and place of a hazard; width 0 leaves the place out."""
+        """Return hour, number, threshold and place of a hazard; width 0 leaves the place out."""
         hazard, hour = self.hazard(note, limit=limit), self.figures.clock(note.hour)
         place = self.place(note.section, width) if width else ""
         if not place:
-            return self.words.say("{hazard} at {time}", hazard=hazard, time=hour)
-        return self.words.say("{hazard} at {time}, {place}", hazard=hazard, time=hour, place=place)
+            return self.words.say("at {time} {hazard}", hazard=hazard, time=hour)
+        return self.words.say("at {time} {hazard}, {place}", hazard=hazard, time=hour, place=place)
 
     def leg_reason(
         self, leg: LegId, note: HazardNote, width: int, *, place: bool, limit: bool = True
@@ -76,7 +76,7 @@ class Telling:
         name = self.leg(leg, width)
         wanted = place and note.section.casefold() != self.names(leg).casefold()
         reason = self.reason(note, width=width if wanted else 0, limit=limit)
-        return self.words.say("{leg}, {reason}", leg=name, reason=reason)
+        return self.words.say("{leg} {reason}", leg=name, reason=reason)
 
     def seen(self, note: HazardNote) -> str:
         """Return what the rider would see of a hazard: "gusts over 64 km/h"."""

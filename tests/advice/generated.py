@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime, timedelta
 
 from briefings import ALL, ORIGIN
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
 from replanner.advice.briefing import (
@@ -24,6 +25,13 @@ from replanner.trip.model import Way
 from replanner.units import UnitSystem
 from replanner.weather.hourly import Origin
 
+# Shrinking a whole day takes minutes; a failing one is readable enough as it is.
+quick = settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
+)
 _START = datetime(2026, 3, 1, tzinfo=UTC)
 _MIDNIGHT = st.integers(0, 399).map(lambda n: _START + timedelta(days=n))
 _LEGS = tuple(f"leg{n}" for n in range(16))

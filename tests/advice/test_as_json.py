@@ -6,8 +6,8 @@ from datetime import datetime
 
 import pytest
 from briefings import ALL, CLOCK_CHANGE, GUST, HASK, MISSING_DATA, NO_WAY, SWAP
-from generated import briefings
-from hypothesis import HealthCheck, given, settings
+from generated import briefings, quick
+from hypothesis import given
 
 from replanner.advice.as_json import as_json
 from replanner.advice.briefing import Briefing
@@ -62,7 +62,7 @@ def test_every_key_is_always_there_and_strict_json_takes_it(name: str) -> None:
             assert set(leg["hazard"]) >= {"name", "value", "limit", "unit", "hour"}
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@quick
 @given(briefings())
 def test_any_briefing_is_strict_json_with_offsets(briefing: Briefing) -> None:
     told = json.loads(json.dumps(as_json(briefing), allow_nan=False))

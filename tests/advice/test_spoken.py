@@ -4,8 +4,8 @@ import re
 
 import pytest
 from briefings import ALL, IMPERIAL, MISSING_DATA, STALE, SWAP
-from generated import briefings
-from hypothesis import HealthCheck, given, settings
+from generated import briefings, quick
+from hypothesis import given
 
 from replanner.advice.briefing import Briefing
 from replanner.advice.spoken import words_in
@@ -39,7 +39,7 @@ def test_syllables_fit_half_a_minute(name: str) -> None:
     assert syllables(spoken(ALL[name])) / 5.0 <= 30.0
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@quick
 @given(briefings())
 def test_any_briefing_is_short_and_keeps_what_must_be_heard(briefing: Briefing) -> None:
     text = spoken(briefing)
@@ -63,7 +63,7 @@ def test_a_swap_read_aloud() -> None:
         "Invented example. Friday. Swap. Leave at eight thirty. Salt Causeway at eight forty."
     )
     assert "In by eighteen o'clock, sunset eighteen twelve, spare sixty-five minutes." in text
-    assert "rain four point two, limit two millimetres at nine o'clock" in text
+    assert "at nine o'clock wet track, rain four point two, limit two millimetres" in text
 
 
 def test_units_are_the_riders() -> None:
