@@ -30,6 +30,7 @@ from replanner.errors import ReplannerError
 from replanner.ports import PlanStore
 
 LONGEST_LINE = 500
+_READ_AT_MOST = 8 * LONGEST_LINE
 _PROMPT = "> "
 
 
@@ -70,8 +71,8 @@ def converse(lines: Iterable[str], state: State, hands: Hands) -> State:
     State
         As it stood at the end.
     """
-    state = happen(state, EveningCame(day=state.day, now=hands.now()), hands)
     try:
+        state = happen(state, EveningCame(day=state.day, now=hands.now()), hands)
         for line in lines:
             if refusal := _refused(line):
                 hands.say(refusal)
@@ -85,9 +86,10 @@ def converse(lines: Iterable[str], state: State, hands: Hands) -> State:
 
 
 def happen(state: State, event: Event, hands: Hands) -> State:
-    """Let one event happen, with all that follows from it; nothing is half done.
+    """Let one event happen, with all that follows from it.
 
-    If an effect cannot be done, the rider is told and the conversation stands as before.
+    If an ok cannot be stored, the rider is told and the conversation stands as before. If what
+    is in force cannot be kept for the next run, the rider is told and the conversation goes on.
     """
     after, effects = step(state, event)
     for effect in effects:
@@ -95,7 +97,9 @@ def happen(state: State, event: Event, hands: Hands) -> State:
             following = _do(effect, after, hands)
         except ReplannerError as error:
             hands.say(str(error))
-            return state
+            if not isinstance(effect, Remember):
+                return state
+            continue
         if following is not None:
             after = happen(after, following, hands)
     return after
@@ -137,20 +141,31 @@ def _refused(line: str) -> str:
 def read_lines(stream: TextIO | None, out: TextIO) -> Iterator[str]:
     """Yield the lines of a stream, with a prompt where somebody types.
 
-    Bytes that are no UTF-8 come as U+FFFD, endless lines are cut just past the longest allowed.
+    Bytes that are no UTF-8 come as U+FFFD; of an endless line only the beginning comes.
     """
     if stream is None or stream.closed:
         return
     typed = stream.isatty()
-    raw = getattr(stream, "buffer", None)
     while True:
         if typed:
             out.write(_PROMPT)
             out.flush()
-        most = 8 * LONGEST_LINE
-        chunk = raw.readline(most) if raw is not None else stream.readline(most)
-        if not chunk:
-            if typed:
-                out.write("\n")
-            return
-        yield chunk.decode("utf-8", errors="replace") if isinstance(chunk, bytes) else chunk
+        line = _one_line(stream)
+        if not line:
+            break
+        yield line
+    if typed:
+        out.write("\n")
+
+
+def _one_line(stream: TextIO) -> str:
+    """Read one line; of one that is too long only so much that it is seen to be."""
+    source = getattr(stream, "buffer", stream)
+    line = piece = source.readline(_READ_AT_MOST)
+    while len(piece) == _READ_AT_MOST and not _ended(piece):
+        piece = source.readline(_READ_AT_MOST)
+    return line.decode("utf-8", errors="replace") if isinstance(line, bytes) else str(line)
+
+
+def _ended(piece: str | bytes) -> bool:
+    return piece.endswith(b"\n") if isinstance(piece, bytes) else piece.endswith("\n")

@@ -158,8 +158,8 @@ def _later(departure: datetime, state: State) -> str:
 
 
 def in_force(demands: Demands, state: State) -> str:
-    """Return the wishes in force in one line; empty: none."""
-    words, parts = state.words, []
+    """Return the wishes in force for the day in one line; empty: none."""
+    words, parts, today = state.words, [], state.book.day(state.day)
     if demands.own_order:
         parts.append(words.say("your own order"))
     if demands.closed:
@@ -170,10 +170,11 @@ def in_force(demands: Demands, state: State) -> str:
         parts.append(words.say("with {legs}", legs=named(sorted(demands.forced), state)))
     if demands.departure:
         parts.append(words.say("leaving {time}", time=clock(demands.departure, state)))
-    for leg, day in sorted(demands.moved):
-        parts.append(
-            words.say("{leg} on {day}", leg=clean(state.book.name(leg)), day=f"{day:%a} {day.day}")
-        )
+    parts += [
+        words.say("{leg} on {day}", leg=clean(state.book.name(leg)), day=f"{day:%a} {day.day}")
+        for leg, day in sorted(demands.moved)
+        if day == state.day or (today is not None and leg in today.legs)
+    ]
     if demands.before:
         parts.append(words.say("your sequence of legs"))
     return words.say("In force: {wishes}.", wishes="; ".join(parts)) if parts else ""

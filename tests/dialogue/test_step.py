@@ -108,7 +108,8 @@ def test_a_what_if_tells_differences_only_and_keeps_nothing_without_an_ok() -> N
     before = talk.state
     answer = talk.say("what if I leave at 7")
     assert answer.splitlines()[0] == "Leave at 07:00."
-    assert "07:00, not 08:30" in answer
+    assert "07:00" in answer
+    assert "08:30" in answer
     assert "In by" not in answer.splitlines()[1]
     assert talk.state.demands == before.demands
     assert talk.state.shown == before.shown
@@ -156,7 +157,8 @@ def test_a_later_what_if_needs_its_second_yes_at_the_ok() -> None:
 def test_forcing_a_leg_left_out_for_wind_needs_a_second_yes() -> None:
     talk = Talk()
     question = talk.say("ride brindle loop all the same")
-    assert "was left out: gust" in question
+    assert "Brindle loop was left out" in question
+    assert "gust" in question
     assert not talk.of(Replan)
     assert talk.say("hmm") and talk.state.demands == Demands()  # noqa: PT018 - one answer, one state
     talk.say("ride brindle loop all the same", "yes")
@@ -221,14 +223,14 @@ def test_a_closed_leg_cannot_be_forced_before_it_is_open() -> None:
 
 
 def test_a_plan_over_a_leg_closed_since_is_not_accepted() -> None:
-    state, effects = Talk().state, ()
-    state, _ = step(state, RiderSaid(text="closed hask saddle", sent=SENT))
+    state, _ = step(Talk().state, RiderSaid(text="closed hask saddle", sent=SENT))
     assert state.waiting is not None
     state, _ = step(state, PlanFailed(message="no network", request=state.waiting.request))
     assert state.demands.closed == {"hask"}
-    state, effects = step(state, RiderSaid(text="ok", sent=SENT))
-    assert state.accepted is None
-    assert not [effect for effect in effects if isinstance(effect, Accept)]
+    for line in ("ok", "yes", "accept"):
+        state, effects = step(state, RiderSaid(text=line, sent=SENT))
+        assert state.accepted is None
+        assert not [effect for effect in effects if isinstance(effect, Accept)]
 
 
 def test_undo_takes_back_the_last_change_and_shows_the_plan_before() -> None:
