@@ -7,6 +7,7 @@ word alone; what adds a caution is done at once.
 from dataclasses import replace
 
 from replanner.advice import text
+from replanner.advice.briefing import Decision
 from replanner.dialogue import replies
 from replanner.dialogue.demands import lifted
 from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, Withdraw
@@ -57,15 +58,9 @@ def ask_for(state: State, demands: Demands, echo: str, purpose: Purpose) -> Outc
 
 def accept(state: State) -> Outcome:
     """Accept the plan shown last, a what-if included."""
-    words, plan = state.words, state.last_shown
-    if plan is None:
-        return say(state, words.say("There is no plan shown yet to accept."))
-    if state.waiting is not None:
-        return say(state, words.say("A new plan is being made; see it first."))
-    ridden_closed = [leg.id for leg in plan.briefing.legs if leg.id in state.demands.closed]
-    if ridden_closed:
-        legs = replies.named(ridden_closed, state)
-        return say(state, words.say("This plan rides {legs}, reported closed: no ok.", legs=legs))
+    plan = state.last_shown
+    if plan is None or (hindrance := _no_ok(state, plan)):
+        return say(state, hindrance if plan else state.words.say("There is no plan shown yet."))
     if plan == state.accepted:
         return say(state, accepted_text(plan, state))
     gone = lifted(state.demands, plan.demands, state.shown.briefing if state.shown else None)
@@ -74,6 +69,20 @@ def accept(state: State) -> Outcome:
         question = Confirm(then=Then.ACCEPT, demands=plan.demands, echo=echo)
         return say(replace(state, question=question), replies.second_yes(echo, gone, state))
     return accept_now(state, plan)
+
+
+def _no_ok(state: State, plan: Shown) -> str:
+    """Return why a plan cannot be accepted, empty if it can."""
+    words = state.words
+    if state.waiting is not None:
+        return words.say("A new plan is being made; see it first.")
+    if plan.briefing.decision is Decision.NO_WAY:
+        return words.say("There is no plan to accept. Say undo, or drop a wish.")
+    closed = [leg.id for leg in plan.briefing.legs if leg.id in state.demands.closed]
+    if closed:
+        legs = replies.named(closed, state)
+        return words.say("This plan rides {legs}, reported closed: no ok.", legs=legs)
+    return ""
 
 
 def accept_now(state: State, plan: Shown) -> Outcome:

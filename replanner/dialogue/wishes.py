@@ -185,7 +185,10 @@ def _day_name(day: date) -> str:
 
 
 def keep_order(state: State) -> Outcome:
-    """Ride the own order: its one worst caution is shown once, then no more is said of it."""
+    """Ride the own order: its one worst caution is shown once, then no more is said of it.
+
+    This is always a choice, also where a limit is broken: the rider decides on the road.
+    """
     words = state.words
     if state.shown is None:
         return say(state, words.say("There is no plan shown yet."))
@@ -194,8 +197,6 @@ def keep_order(state: State) -> Outcome:
         return say(state, words.say("This is your own order, and you accepted it."))
     if state.demands.own_order or not briefing.changes:
         return say(state, words.say("This is your own order. Say ok to accept it."))
-    if briefing.own_order.value_minutes is None:
-        return say(state, text.own_order_text(briefing))
     echo = words.say("Your own order is kept.")
     return make(state, edit.own_order(state.demands), echo, Purpose.OWN_ORDER)
 

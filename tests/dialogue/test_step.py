@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+from replanner.advice.briefing import Decision
 from replanner.dialogue.events import (
     Accept,
     Effect,
@@ -273,7 +274,7 @@ def test_keeping_the_own_order_shows_its_worst_caution_once() -> None:
     assert "Worst" not in again
 
 
-def test_an_own_order_that_cannot_be_ridden_is_told_and_not_planned() -> None:
+def test_an_own_order_that_breaks_a_limit_is_told_so_and_stays_the_riders_choice() -> None:
     talk = Talk()
     assert talk.state.shown is not None
     broken = replace(
@@ -284,7 +285,20 @@ def test_an_own_order_that_cannot_be_ridden_is_told_and_not_planned() -> None:
     )
     talk.state = replace(talk.state, shown=replace(talk.state.shown, briefing=broken))
     assert "Hask Saddle at 09:00" in talk.say("keep")
-    assert not talk.of(Replan)
+    assert talk.planned == ("hask", "quern")
+    talk.say("ok")
+    assert talk.accepted == ("hask", "quern")
+
+
+def test_a_day_without_a_plan_is_not_accepted() -> None:
+    talk = Talk()
+    assert talk.state.shown is not None
+    none = replace(
+        talk.state.shown.briefing, decision=Decision.NO_WAY, departure=None, arrival=None, legs=()
+    )
+    talk.state = replace(talk.state, shown=replace(talk.state.shown, briefing=none))
+    assert talk.say("ok").startswith("There is no plan to accept.")
+    assert talk.state.accepted is None
 
 
 def test_plan_b_is_planned_through_so_that_ok_can_take_it() -> None:
