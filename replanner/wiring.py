@@ -139,7 +139,7 @@ def demo_house(state: Path, day: date) -> Iterator[House]:
             store.close()
 
 
-def _house(  # noqa: PLR0917 - every part, once
+def _house(
     tour: Tour,
     settings: Settings,
     limits: Limits,

@@ -15,17 +15,11 @@ from replanner.advice.briefing import (
     PlanB,
     PlannedLeg,
 )
+from replanner.advice.case import Case, note_of, severity_of, slot_instant
 from replanner.advice.cautions import cautions_for
-from replanner.advice.reasons import (
-    Case,
-    ban_words,
-    changes,
-    dearest_first,
-    left_out,
-    note_of,
-    slot_instant,
-)
-from replanner.advice.second_plan import better_when, second_plan, severity_of
+from replanner.advice.legs_left_out import left_out
+from replanner.advice.reasons import changes, dearest_first
+from replanner.advice.second_plan import better_when, second_plan
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun
 from replanner.planning.problem import DaySolution
@@ -34,9 +28,22 @@ from replanner.planning.slack import spare
 from replanner.planning.timetable import TimedLeg, Timetable, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.model import Leg, LegId, LegKind
+from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
 
 _DARK_MARGIN_MINUTES = 60.0  # trade practice: in less than an hour before civil dusk is a caution
+
+
+def ban_words(ban: Ban) -> str:
+    """Return what a ban is, in a word or two."""
+    return {
+        BanKind.HAZARD: "no-go",
+        BanKind.WINDOW: ban.name,
+        BanKind.TIDE: "tide",
+        BanKind.SAILING: "no sailing",
+        BanKind.LIGHT: "darkness",
+        BanKind.ARRIVAL: "too late",
+    }[ban.kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +188,7 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         way=timed.way,
         start=timed.start,
         end=timed.end,
-        severity=severity_of(case, timed.visit),
+        severity=severity_of(case.built, timed.visit),
         hazard=note_of(case.built.worst(timed.visit.leg, timed.visit.way, timed.visit.start_slot)),
         turn_back=turn_back(case.built, plan, number),
         sailing=timed.sailing,
@@ -261,12 +268,15 @@ _DECISIONS = {
 
 
 def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
-    """Return the decision of line one: the change that is worth most, or none."""
+    """Return the decision of line one: the change that is worth most, or none.
+
+    A leg added on top says least of the day: it is the decision only if nothing else changes.
+    """
     if not case.solution.visits and case.built.day.own_order:
         return Decision.REST_DAY
     if not found:
         return Decision.AS_PLANNED
-    weightiest = found[0]
+    weightiest = min(found, key=lambda change: change.kind is ChangeKind.ADDED)
     if weightiest.kind is ChangeKind.DEPARTURE:
         own, new = weightiest.own_start, weightiest.new_start
         later = own is not None and new is not None and new > own

@@ -4,8 +4,9 @@ from datetime import timedelta
 
 from replanner.advice.assemble import Setting, day_light, own_order
 from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
+from replanner.advice.case import note_of, slot_instant
 from replanner.advice.cautions import cautions_for
-from replanner.advice.reasons import left_out_without_plan, note_of, slot_instant
+from replanner.advice.legs_left_out import left_out_without_plan
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun, OwnVisit
 from replanner.planning.timetable import whole_minutes

@@ -1,13 +1,12 @@
 """Plan B: the best plan that differs in a way that matters, and when it would be the better one."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 
-from replanner.advice.reasons import Case
+from replanner.advice.case import Case, severity_of, without_starts
 from replanner.planning.day_search import DaySearch
-from replanner.planning.problem import DayProblem, DaySolution, ProblemLeg, Visit
+from replanner.planning.problem import DayProblem, DaySolution, Visit
 from replanner.trip.model import Exposure
 
 # An exposed leg this much earlier or later meets other weather. Assumption.
@@ -37,13 +36,7 @@ def better_when(case: Case, second: DaySolution) -> str:
 
 def worst_severity(case: Case, plan: DaySolution) -> float:
     """Return the worst severity a plan meets (first member)."""
-    return max((severity_of(case, visit) for visit in plan.visits), default=0.0)
-
-
-def severity_of(case: Case, visit: Visit) -> float:
-    """Return the severity of a leg as started in the plan (first member), 0..4."""
-    severity = case.built.way(visit.leg, visit.way).assessed.severity
-    return float(severity.reshape(-1, case.built.problem.slots)[0, visit.start_slot])
+    return max((severity_of(case.built, visit) for visit in plan.visits), default=0.0)
 
 
 def _other_sets(case: Case) -> Iterable[DaySolution | None]:
@@ -71,8 +64,4 @@ def _kept_away(problem: DayProblem, visit: Visit) -> DayProblem:
     """Return the problem in which a leg may not start within an hour of a start."""
     apart = APART_MINUTES / problem.slot_minutes
     near = np.abs(np.arange(problem.slots) - visit.start_slot) < apart
-    leg = problem.legs[visit.leg]
-    ways = tuple(replace(way, worth=np.where(near, -np.inf, way.worth)) for way in leg.ways)
-    legs: list[ProblemLeg] = list(problem.legs)
-    legs[visit.leg] = replace(leg, ways=ways)
-    return replace(problem, legs=tuple(legs))
+    return without_starts(problem, visit.leg, near)

@@ -131,8 +131,8 @@ HAZARDS: Mapping[str, HazardWording] = {
     "low_sun": HazardWording(
         "low sun",
         "sun in your eyes",
-        "{hazard}, ahead within {value}, limit {limit}",
-        "{hazard}, ahead within {value}",
+        "{hazard} ahead",
+        "{hazard} ahead",
         falling=True,
         caution="sun",
     ),

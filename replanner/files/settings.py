@@ -76,6 +76,10 @@ class _Planning(Table):
     order_cost: Price
     new_leg_bonus: Price
     no_go_share: float = Field(ge=0, le=1)
+    riding_quantile: float = Field(ge=0, le=1)
+    other_day_cost: Price
+    wanted_margin_minutes: Price
+    margin_cost: Price
 
 
 class _Speeds(Table):

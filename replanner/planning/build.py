@@ -87,7 +87,7 @@ class BuiltDay:
         return self.way(leg, way).assessed.findings[slot]
 
 
-def build_day(  # noqa: PLR0917 - the corridor hands each step what it needs
+def build_day(
     tour: Tour,
     day: Day,
     assessed: Assessed,

@@ -98,11 +98,14 @@ def build_way(
         return None
     rules, clock = frame.rules, frame.clock
     ridden = _passage(frame, leg, assessed, taken)
-    verdict = judge_windows(leg, ridden, frame.tour.zone, clock.slot_minutes)
+    quay_minutes = clock.slot_minutes + rules.wanted_margin_minutes
+    verdict = judge_windows(leg, ridden, frame.tour.zone, quay_minutes)
     bans = _bans(frame, leg, assessed, verdict)
     worth = leg_worth - hazard_price(assessed, verdict.avoid, rules)
     worth -= rules.riding_cost * ridden.piece_minutes.sum(axis=0)
     worth += np.where(taken, gains, 0.0).sum(axis=0)
+    lacking = rules.wanted_margin_minutes - margin_minutes(leg, verdict, clock.slot_minutes)
+    worth -= rules.margin_cost * np.maximum(lacking, 0.0)
     for _, forbidden in bans:
         worth[forbidden] = -np.inf
     if optional_halts:
@@ -119,6 +122,28 @@ def build_way(
         ride_slots=slots.astype(np.int64),
         worth=worth,
     )
+
+
+def margin_minutes(leg: Leg, verdict: WindowVerdict, slot_minutes: int) -> Floats:
+    """Return how long each start could still be put off before a window, tide or boat is missed.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+        Whole slots; inf where nothing of that kind comes later. [min]
+    """
+    starts = np.arange(verdict.passage.starts.size)
+    margin = np.full(starts.shape, np.inf)
+    for ban, forbidden in verdict.bans:
+        if ban.kind is not BanKind.SAILING:
+            closes = np.append(np.flatnonzero(forbidden), np.iinfo(np.int64).max)
+            later = closes[np.searchsorted(closes, starts, side="right")].astype(np.float64)
+            margin = np.minimum(margin, (later - starts - 1) * slot_minutes)
+    if leg.ferry is not None:
+        sails = ~np.isnat(verdict.departure)
+        at_quay = verdict.departure[sails] - verdict.passage.starts[sails]
+        margin[sails] = at_quay / np.timedelta64(60, "s") - leg.ferry.boarding_minutes
+    return margin
 
 
 def last_light(leg: Leg, light: Light) -> np.datetime64 | None:

@@ -49,7 +49,7 @@ class DayClock:
     civil_dusk: datetime | None
 
 
-def day_clock(  # noqa: PLR0917 - the corridor hands each step what it needs
+def day_clock(
     tour: Tour,
     day: Day,
     light_start: Daylight,

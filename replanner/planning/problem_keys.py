@@ -61,7 +61,7 @@ class Keys:
     ) -> Mapping[str, Any]:
         """Check an object's keys: all needed are there, none is unknown."""
         if not isinstance(value, Mapping):
-            self.fault(where, f"should be an object, is {describe(value)}")
+            self.fault(where or "file", f"should be an object, is {describe(value)}")
             return {}
         needs = tuple(needs)
         known = (*needs, *may)

@@ -231,11 +231,16 @@ class RelaxedDay:
         _wait(here, table.to_go[t + 1], self.arrays.exit_waits, self.arrays.wait)
         _wait(entries, table.at_entry[t + 1], self.arrays.entry_waits, self.arrays.wait)
         np.maximum(here, self.closing_worth[t, :, np.newaxis] + closing, out=here)
-        # A ride of no slots ends in this very slot: once more for each leg that has one.
+        self._ride(table, entries, t)
+        self._travel(table, here, t)
+        # A ride of no slots ends in this very slot: again, at most once for each leg that has one.
         still = self.ride_arrival[t] == t
-        for _ in range(1 + len(set(self.ways[still, 0].tolist()))):
+        for _ in range(len(set(self.ways[still, 0].tolist()))):
+            before = here.copy()
             self._ride(table, entries, t)
             self._travel(table, here, t)
+            if np.array_equal(before, here):
+                break
 
     def _ride(self, table: RelaxedBound, entries: Values, t: int) -> None:
         if not len(self.ways):

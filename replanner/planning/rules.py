@@ -41,6 +41,11 @@ class Rules:
     other_day_cost : float
         Price of each leg ridden on another day than the rider put it: a move must be worth more
         than this. [min]
+    wanted_margin_minutes : float
+        How long before a tide, an opening or a boat is missed the rider wants to be there.
+        Common practice, no source. [min]
+    margin_cost : float
+        Price of each minute of it that is lacking. [min/min]
     """
 
     slot_minutes: int = 5
@@ -57,3 +62,5 @@ class Rules:
     no_go_share: float = 0.1
     riding_quantile: float = 0.8
     other_day_cost: float = 10.0
+    wanted_margin_minutes: float = 20.0
+    margin_cost: float = 1.0

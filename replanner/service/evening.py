@@ -7,8 +7,8 @@ from math import isinf
 
 from replanner.advice.assemble import Move, Setting, brief
 from replanner.advice.briefing import Briefing
+from replanner.advice.case import Case
 from replanner.advice.no_way import brief_no_way, brief_own_run
-from replanner.advice.reasons import Case
 from replanner.clock import local_instant
 from replanner.hazards.assess import assess_day
 from replanner.hazards.limits import Limits

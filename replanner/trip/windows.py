@@ -75,7 +75,7 @@ class WindowVerdict:
         return allowed
 
 
-def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, slot_minutes: int) -> WindowVerdict:
+def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, quay_minutes: float) -> WindowVerdict:
     """Judge every start of a leg by its windows, tides and sailings.
 
     Parameters
@@ -85,8 +85,9 @@ def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, slot_minutes: int)
         The leg as ridden from each of S starts, halts included.
     zone : ZoneInfo
         In which weekly windows and sailings are told.
-    slot_minutes : int
-        Step of the starts: a sailing is boarded from the last start in time for it. [min]
+    quay_minutes : float
+        A sailing is boarded from starts in time for it, less than this before the last moment to
+        board; at least the step of the starts. [min]
 
     Returns
     -------
@@ -96,7 +97,7 @@ def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, slot_minutes: int)
     departure = np.full(passage.starts.shape, np.datetime64("NaT"), dtype="datetime64[s]")
     bans: list[tuple[Ban, Flags]] = []
     if leg.ferry is not None:
-        departure = boarded(leg.ferry, passage.way, passage.starts, zone, slot_minutes)
+        departure = boarded(leg.ferry, passage.way, passage.starts, zone, quay_minutes)
         sails = ~np.isnat(departure)
         bans.append((Ban(BanKind.SAILING, leg.name), ~sails))
         waiting = np.zeros(sails.shape)
@@ -123,24 +124,26 @@ def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, slot_minutes: int)
 
 
 def boarded(
-    ferry: Ferry, way: Way, starts: Instants, zone: ZoneInfo, slot_minutes: int
+    ferry: Ferry, way: Way, starts: Instants, zone: ZoneInfo, quay_minutes: float
 ) -> Instants:
-    """Return the sailing each start boards: the last start in time for it; NaT: none.
+    """Return the sailing each start boards, the first it is in time for; NaT: none.
 
     Parameters
     ----------
     starts : ndarray of datetime64[s], shape (S,)
-        Instants at the quay, `slot_minutes` apart.
+        Instants at the quay.
+    quay_minutes : float
+        As `judge_windows` has it. [min]
 
     Returns
     -------
     ndarray of datetime64[s], shape (S,)
     """
-    step = np.timedelta64(slot_minutes * 60, "s")
+    longest = np.timedelta64(round(quay_minutes * 60), "s")
     found = np.full(starts.shape, np.datetime64("NaT"), dtype="datetime64[s]")
     for departure in reversed(departures(ferry, way, starts, zone)):
         latest = departure - np.timedelta64(round(ferry.boarding_minutes * 60), "s")
-        boards = (starts <= latest) & (starts > latest - step)
+        boards = (starts <= latest) & (starts > latest - longest)
         found[boards] = departure
     return found
 

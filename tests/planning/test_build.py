@@ -261,10 +261,21 @@ class TestBans:
         )
         built = build(a_tour([crossing]))
         forward = built.problem.legs[0].ways[0]
-        (slot,) = np.flatnonzero(np.isfinite(forward.worth))
-        assert slot == slot_of(built, "09:25")
-        assert forward.ride_slots[slot] == 45 / 5
+        slots = np.flatnonzero(np.isfinite(forward.worth))
+        assert slots.tolist() == [slot_of(built, f"09:{m:02d}") for m in (5, 10, 15, 20, 25)]
+        assert forward.ride_slots[slots[-1]] == 45 / 5
+        assert forward.ride_slots[slots[0]] == 65 / 5
+        # Every minute that the wanted twenty lack costs one.
+        assert np.diff(forward.worth[slots]).tolist() == [-5.0] * 4
         assert not np.isfinite(built.problem.legs[0].ways[1].worth).any()
+
+    def test_being_just_in_time_for_a_tide_costs_what_the_margin_lacks(self) -> None:
+        gate = WeeklyWindow(name="gate", effect=WindowEffect.OPEN, opens=time(9), closes=time(12))
+        built = build(a_tour([a_leg("loop", minutes=60, worth=60, windows=(gate,))]))
+        worth = built.problem.legs[0].ways[0].worth
+        last = int(np.flatnonzero(np.isfinite(worth))[-1])
+        assert last == slot_of(built, "11:00")
+        assert worth[last - 5 : last + 1].tolist() == [60, 60, 55, 50, 45, 40]
 
 
 class TestHalts:

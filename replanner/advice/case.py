@@ -1,0 +1,112 @@
+"""A day solved, and what everybody who argues about it asks of it."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.advice.briefing import HazardNote
+from replanner.hazards.model import Finding
+from replanner.planning.build import BuiltDay
+from replanner.planning.day_search import DaySearch
+from replanner.planning.own_run import OwnRun
+from replanner.planning.problem import DayProblem, DaySolution, Visit
+from replanner.trip.edits import Demands
+from replanner.trip.windows import BanKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A day solved, with what is needed to argue about it."""
+
+    built: BuiltDay
+    search: DaySearch
+    solution: DaySolution
+    own: OwnRun
+    demands: Demands
+
+
+def note_of(finding: Finding | None) -> HazardNote | None:
+    """Return a finding as the briefing tells it."""
+    if finding is None:
+        return None
+    return HazardNote(
+        name=finding.hazard,
+        value=finding.value,
+        limit=finding.limit,
+        unit=finding.unit,
+        hour=utc(finding.hour),
+        section=finding.section,
+        unknown=finding.unknown,
+    )
+
+
+def utc(moment: np.datetime64) -> datetime:
+    """Return an instant of the arrays as a UTC-aware datetime."""
+    return datetime.fromtimestamp(int(moment.astype("datetime64[s]").astype(np.int64)), tz=UTC)
+
+
+def slot_instant(built: BuiltDay, slot: int) -> datetime:
+    """Return the instant of a slot."""
+    return utc(built.clock.instants[slot])
+
+
+def stand_in_of(built: BuiltDay, leg: int) -> int | None:
+    """Return the number of a leg's stand-in in the problem; None if it has none there."""
+    stand_in = built.legs[leg].leg.stand_in
+    if stand_in is None:
+        return None
+    return next((n for n, other in enumerate(built.legs) if other.leg.id == stand_in.leg), None)
+
+
+def severity_of(built: BuiltDay, visit: Visit) -> float:
+    """Return the severity of a leg as started (first member), 0..4."""
+    severity = built.way(visit.leg, visit.way).assessed.severity
+    return float(severity.reshape(-1, built.problem.slots)[0, visit.start_slot])
+
+
+def without_starts(problem: DayProblem, leg: int, slots: NDArray[np.bool_]) -> DayProblem:
+    """Return the problem with some starts of a leg forbidden, slots of shape (T,)."""
+    legs = list(problem.legs)
+    ways = tuple(replace(way, worth=np.where(slots, -np.inf, way.worth)) for way in legs[leg].ways)
+    legs[leg] = replace(legs[leg], ways=ways)
+    return replace(problem, legs=tuple(legs))
+
+
+def worst_when_met(case: Case, leg: int) -> Finding | None:
+    """Return the worst hazard of a leg when the own order meets it, else at its mildest start.
+
+    Where the weather forbids the leg all day, the mildest start tells it best: in the dark or at
+    dawn something else would stand in front.
+    """
+    met = case.own.met(leg)
+    always = always_banned_by(case.built, leg) is BanKind.HAZARD
+    if met is not None and met.worst is not None and not always:
+        return met.worst
+    return mildest(case.built, leg)
+
+
+def mildest(built: BuiltDay, leg: int) -> Finding | None:
+    """Return the worst hazard of a leg at the start that suffers least; the earliest of equals."""
+    best: tuple[float, int, Finding | None] | None = None
+    for way in built.legs[leg].ways:
+        severity = way.assessed.severity.reshape(-1, built.problem.slots)[0]
+        slot = int(np.nanargmin(severity))
+        if best is None or severity[slot] < best[0]:
+            best = (float(severity[slot]), slot, way.assessed.findings[slot])
+    return None if best is None else best[2]
+
+
+def always_banned_by(built: BuiltDay, leg: int) -> BanKind | None:
+    """Return what forbids a leg at every slot of the day; None: it may start at some."""
+    bans = [built.ban(leg, slot) for slot in range(built.clock.earliest, built.problem.slots)]
+    if not bans or None in bans:
+        return None
+    kinds = [ban.kind for ban in bans if ban is not None]
+    return BanKind.HAZARD if BanKind.HAZARD in kinds else kinds[0]
+
+
+def price(case: Case, undone: DaySolution | None) -> float | None:
+    """Return what a plan made under one more demand loses; None where there is none. [min]."""
+    return None if undone is None else case.solution.value - undone.value

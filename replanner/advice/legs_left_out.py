@@ -1,0 +1,133 @@
+"""Legs that are not ridden: why, and the price of riding them all the same."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from replanner.advice.briefing import LeftOut
+from replanner.advice.case import (
+    Case,
+    always_banned_by,
+    mildest,
+    note_of,
+    price,
+    stand_in_of,
+    worst_when_met,
+)
+from replanner.hazards.model import CAUTION
+from replanner.planning.build import BuiltDay
+from replanner.planning.own_run import OwnRun
+from replanner.trip.edits import Demands
+from replanner.trip.model import LegId
+from replanner.trip.windows import BanKind
+
+
+def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
+    """Return every leg of the day not ridden, why, and the price of riding it all the same.
+
+    Parameters
+    ----------
+    moved : mapping of LegId to date
+        Legs moved between the days, with the day that rides them.
+    """
+    built, ridden = case.built, set(case.solution.legs)
+    in_problem = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
+    stand_ins = {stand_in_of(built, number) for number in in_problem.values()}
+    told: list[LeftOut] = []
+    for leg_id in built.day.legs:
+        number = in_problem.get(leg_id)
+        if number in ridden:
+            continue
+        name = built.tour.legs[leg_id].name
+        if leg_id in moved:
+            told.append(
+                LeftOut(
+                    id=leg_id,
+                    name=name,
+                    reason=None,
+                    cause="other day",
+                    price_minutes=None,
+                    moved_to=moved[leg_id],
+                )
+            )
+        elif number is None:
+            told.append(_asked_for(case.demands, leg_id, name))
+        elif number not in stand_ins or leg_id in built.day.own_order:
+            told.append(_not_ridden(case, number))
+    return tuple(told)
+
+
+def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tuple[LeftOut, ...]:
+    """Return every leg of the own order of a day that has no plan, with what stands against it."""
+    numbers = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
+    told: list[LeftOut] = []
+    for leg_id in built.day.own_order:
+        name = built.tour.legs[leg_id].name
+        number = numbers.get(leg_id)
+        if number is None:
+            told.append(_asked_for(demands, leg_id, name))
+            continue
+        met = own.met(number)
+        worst = met.worst if met is not None and met.worst else mildest(built, number)
+        kind = always_banned_by(built, number)
+        told.append(
+            LeftOut(
+                id=leg_id,
+                name=name,
+                reason=note_of(worst),
+                cause="hazard" if kind is BanKind.HAZARD else "no time",
+                price_minutes=None,
+                to_ride_it=_first_obstacle(built, number),
+            )
+        )
+    return tuple(told)
+
+
+def _asked_for(demands: Demands, leg: LegId, name: str) -> LeftOut:
+    if leg in demands.closed:
+        cause = "closed"
+    elif any(moved == leg for moved, _ in demands.moved):
+        cause = "other day"
+    else:
+        cause = "asked"
+    return LeftOut(id=leg, name=name, reason=None, cause=cause, price_minutes=None)
+
+
+def _not_ridden(case: Case, leg: int) -> LeftOut:
+    built = case.built
+    forced = case.search.best_with(frozenset({leg}))
+    met = worst_when_met(case, leg)
+    stand_in = stand_in_of(built, leg)
+    if forced.solution is None:
+        always = always_banned_by(built, leg) is BanKind.HAZARD
+        cause = "hazard" if always else "no time"
+    elif stand_in in case.solution.legs:
+        cause = "stand-in"
+    elif met is not None and met.severity >= CAUTION:
+        cause = "hazard"
+    elif set(case.solution.legs) - set(forced.solution.legs):
+        cause = "no time"
+    else:
+        cause = "not worth it"
+    return LeftOut(
+        id=built.legs[leg].leg.id,
+        name=built.legs[leg].leg.name,
+        reason=note_of(met) if cause in ("hazard", "stand-in") else None,
+        cause=cause,
+        price_minutes=price(case, forced.solution),
+        to_ride_it="" if forced.solution else _first_obstacle(built, leg),
+    )
+
+
+def _first_obstacle(built: BuiltDay, leg: int) -> str:
+    """Return, in a word or two, what would have to change first for a leg to be ridden."""
+    kind = always_banned_by(built, leg)
+    obstacles = {
+        BanKind.HAZARD: "better weather",
+        BanKind.WINDOW: "other opening hours",
+        BanKind.TIDE: "another tide",
+        BanKind.SAILING: "another sailing",
+        BanKind.LIGHT: "more daylight",
+        BanKind.ARRIVAL: "a later arrival",
+        None: "more time",
+    }
+    return obstacles[kind]
