@@ -64,7 +64,7 @@ def accept(state: State) -> Outcome:
     if plan == state.accepted:
         return say(state, accepted_text(plan, state))
     gone = lifted(state.demands, plan.demands, state.shown.briefing if state.shown else None)
-    if gone and not plan.suggested:
+    if gone and plan.wishes is None:
         echo = replies.line_one(plan.briefing)
         question = Confirm(then=Then.ACCEPT, demands=plan.demands, echo=echo)
         return say(replace(state, question=question), replies.second_yes(echo, gone, state))

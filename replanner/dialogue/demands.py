@@ -39,6 +39,11 @@ def without(demands: Demands, legs: tuple[LegId, ...]) -> Demands:
     )
 
 
+def allowing(demands: Demands, legs: tuple[LegId, ...]) -> Demands:
+    """Take back that legs are left out, without forcing them."""
+    return replace(demands, left_out=demands.left_out - frozenset(legs))
+
+
 def riding(demands: Demands, legs: tuple[LegId, ...]) -> Demands:
     """Ride legs all the same."""
     wanted = frozenset(legs)

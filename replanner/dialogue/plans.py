@@ -41,7 +41,7 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
     plan = Shown(
         briefing=event.briefing,
         demands=event.request.demands,
-        suggested=purpose is Purpose.PLAN_B,
+        wishes=state.demands if purpose is Purpose.PLAN_B else None,
     )
     match purpose:
         case Purpose.TRIAL:

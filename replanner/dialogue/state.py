@@ -20,12 +20,12 @@ _LONGEST_HISTORY = 20
 class Shown:
     """A plan the rider has seen, with the demands it was made under.
 
-    `suggested` marks a trial that was our own proposal (plan B), not the rider's wish.
+    `wishes` is set where the demands are our own proposal (plan B): what the rider had wished.
     """
 
     briefing: Briefing
     demands: Demands
-    suggested: bool = False
+    wishes: Demands | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

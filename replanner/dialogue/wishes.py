@@ -1,5 +1,6 @@
 """Wishes that change a plan: from what was meant to demands, each echoed in the first line."""
 
+from dataclasses import replace
 from datetime import date
 
 from replanner.advice import text
@@ -33,6 +34,10 @@ def ride(state: State, wish: Ride) -> Outcome:
     if away:
         legs = replies.named(away, state)
         return say(state, words.say("{legs}: not on this day. Say: swap ... with a day", legs=legs))
+    skipped = tuple(leg for leg in wish.legs if leg in state.demands.left_out)
+    if skipped:  # the plan decides again; whatever it then leaves out, it has a reason for
+        echo = words.say("Not left out any more: {legs}.", legs=replies.named(skipped, state))
+        return change(state, edit.allowing(state.demands, skipped), echo, trial=wish.trial)
     echo = words.say("Ridden all the same: {legs}.", legs=replies.named(wish.legs, state))
     return change(state, edit.riding(state.demands, wish.legs), echo, trial=wish.trial)
 
@@ -197,8 +202,12 @@ def keep_order(state: State) -> Outcome:
         return say(state, words.say("This is your own order, and you accepted it."))
     if state.demands.own_order or not briefing.changes:
         return say(state, words.say("This is your own order. Say ok to accept it."))
-    echo = words.say("Your own order is kept.")
-    return make(state, edit.own_order(state.demands), echo, Purpose.OWN_ORDER)
+    # After an ok to plan B the demands are ours; the own order stands on what the rider wished.
+    wished = state.shown.wishes if state.shown.wishes is not None else state.demands
+    wanted = edit.own_order(replace(wished, closed=state.demands.closed))
+    still = replies.in_force(replace(wanted, own_order=False), state)
+    echo = " ".join(part for part in (words.say("Your own order is kept."), still) if part)
+    return make(state, wanted, echo, Purpose.OWN_ORDER)
 
 
 def start_over(state: State) -> Outcome:

@@ -173,6 +173,14 @@ def test_riding_a_leg_left_out_for_want_of_worth_needs_none() -> None:
     assert "causeway" in talk.planned
 
 
+def test_riding_what_the_rider_left_out_takes_the_skip_back_and_forces_nothing() -> None:
+    talk = Talk()
+    answer = talk.say("skip hask saddle", "ride hask saddle after all")
+    assert answer.splitlines()[0] == "Not left out any more: Hask Saddle."
+    assert talk.state.demands == Demands()
+    assert talk.planned == ("quern", "hask")
+
+
 def test_ok_to_a_safety_question_is_asked_about_while_a_plan_waits_for_an_ok() -> None:
     talk = Talk()
     answer = talk.say("ride brindle loop all the same", "ok")
@@ -308,6 +316,22 @@ def test_plan_b_is_planned_through_so_that_ok_can_take_it() -> None:
     assert talk.planned == ("quern", "hask")
     talk.say("ok")
     assert talk.accepted == ("quern", "valley")
+
+
+def test_the_own_order_after_plan_b_is_the_riders_whole_order() -> None:
+    talk = Talk()
+    answer = talk.say("plan b", "ok", "keep my order")
+    assert answer.splitlines()[0] == "Your own order is kept."
+    assert talk.planned == ("hask", "quern")
+    assert talk.state.demands == Demands(own_order=True)
+
+
+def test_the_own_order_keeps_what_the_rider_left_out_and_says_so() -> None:
+    talk = Talk()
+    answer = talk.say("skip quern", "keep my order")
+    first = answer.splitlines()[0]
+    assert first == "Your own order is kept. In force: without Quern Point loop."
+    assert talk.planned == ("hask",)
 
 
 def test_plan_b_that_cannot_be_planned_is_still_told() -> None:
