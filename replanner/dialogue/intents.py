@@ -48,7 +48,7 @@ _SIGNS = {
     "\N{CROSS MARK}": Topic.NO,
 }
 _LEADING = frozenset({"ok", "okay", "yes", "yeah", "and", "but", "also", "oh", "hmm", "um"})
-_AGREEING = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.UNDO})
+_AGREEING = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.UNDO})
 _LIST_MARKS = re.compile(r"[,&+/;]")
 _JOINING = frozenset({"and", "plus", "also"})
 _SHORTEST_EMERGENCY_SLIP = 5
@@ -256,7 +256,8 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
         case Topic.IS_OPEN:
             return IsOpen(_legs(match, hearing, frozenset()) if "legs" in slots else ())
         case Topic.SWAP_DAY:
-            return ToDay(_leg(match, "leg", hearing), _day(slots["day"], hearing))
+            day = _day(slots["day"], hearing)  # first: without a day it is another phrase
+            return ToDay(_leg(match, "leg", hearing), day)
         case Topic.SWAP_WHOLE_DAY:
             return ToDay(None, _day(slots["day"], hearing))
         case Topic.SWAP_LEGS:

@@ -25,6 +25,8 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "whats wrong with own|old order|plan",
     ),
     Topic.PLAN_B: (
+        "what is plan b like",
+        "whats plan b like",
         "plan b",
         "planb",
         "b",
@@ -83,6 +85,8 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "what about <leg>",
     ),
     Topic.WEATHER_LEG: (
+        "whats weather|wind|rain like on|at|in|over <leg>",
+        "how is weather|wind like on|at|in|over <leg>",
         "weather|wind|rain|gust|gusts|fog on|at|in|over|for <leg>",
         "weather|wind|rain|gust|gusts <leg>",
         "whats|hows weather|wind|rain on|at|in|over|for <leg>",
@@ -94,6 +98,8 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "will it rain on|at <leg>",
     ),
     Topic.READ: (
+        "what time is sunset|sunrise",
+        "show [me] everything",
         "read",
         "read it|that|plan",
         "read it|that|plan again",
@@ -134,6 +140,7 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "tell me [it] again",
     ),
     Topic.CAUTIONS: (
+        "is it|this|that safe",
         "caution|cautions",
         "all|standing|show cautions",
         "show me cautions",

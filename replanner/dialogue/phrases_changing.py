@@ -6,6 +6,7 @@ from replanner.dialogue.topics import Topic
 
 CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
     Topic.YES: (
+        "sure thing",
         "yes",
         "y",
         "yep|yeah|yup|yess|aye",
@@ -17,6 +18,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "am sure|certain",
     ),
     Topic.OK: (
+        "fine by me|us",
         "ok|okay|okey|oky|okk|okey|kk|k",
         "ok ok|good|fine|great|go|do it",
         "go",
@@ -62,6 +64,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "cancel [it|that]",
     ),
     Topic.KEEP: (
+        "nah|nope leave|keep it",
+        "nah|nope keep order",
         "keep",
         "keep order|own|plan|it|mine",
         "keep own order|plan",
@@ -111,6 +115,9 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "scratch that",
     ),
     Topic.SKIP: (
+        "drop|miss <legs> today|tomorrow",
+        "not do|ride <legs>",
+        "[wed] rather not do|ride <legs>",
         "skip|skipping|drop|dropping|miss|missing|omit|avoid <legs>",
         "cut|leave|leaving|miss|take <legs> out",
         "cut|leave|leaving|miss out <legs>",
@@ -124,13 +131,13 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "dont want [to] ride|do <legs>",
         "dont want <legs>",
         "want to skip|drop|miss <legs>",
-        "id rather skip <legs>",
         "skip <legs> today|tomorrow",
         "not doing|riding <legs>",
         "forget <legs>",
-        "rather skip <legs>",
+        "[wed] rather skip <legs>",
     ),
     Topic.RIDE: (
+        "ride|do <legs> instead",
         "ride|do <legs> anyway|regardless",
         "ride|do <legs> all same",
         "ride|do <legs> after all",
@@ -155,6 +162,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "with <legs>",
     ),
     Topic.CLOSED: (
+        "<legs> [is] closed|shut|blocked due|because|by|to|with|for|until <remark>",
         "closed <legs>",
         "close <legs>",
         "<legs> [is|are] closed|shut|blocked",
@@ -210,6 +218,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "swap it|this|that with|for <day>",
     ),
     Topic.LEAVE_AT: (
+        "[wed] rather leave|start|go at <time>",
         "leave|leaving|start|starting|depart|departing|go|going|off|set at|by|around <time>",
         "leave|leaving|start|depart <time>",
         "set off at|by <time>",

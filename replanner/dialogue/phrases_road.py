@@ -78,6 +78,7 @@ ROAD_PHRASES: Mapping[Topic, tuple[str, ...]] = {
     ),
     Topic.TIDE_BOARD: ("tide board says <time>", "tide board <time>", "tide", "when is tide"),
     Topic.BREAKDOWN: (
+        "bike|engine wont start",
         "puncture",
         "flat",
         "flat tyre|tire",
