@@ -1,5 +1,6 @@
 """Wishes that change a plan: from what was meant to demands, each echoed in the first line."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -15,23 +16,24 @@ from replanner.trip.model import LegId
 
 
 def skip(state: State, wish: Skip) -> Outcome:
-    """Leave legs out."""
+    """Leave legs out that this day could ride."""
+    if away := _not_here(state, wish.legs):
+        legs = replies.named(away, state)
+        return say(state, state.words.say("{legs}: not on this day, nothing to skip.", legs=legs))
     echo = state.words.say("Left out: {legs}.", legs=replies.named(wish.legs, state))
     return change(state, edit.without(state.demands, wish.legs), echo, trial=wish.trial)
 
 
 def ride(state: State, wish: Ride) -> Outcome:
     """Ride legs all the same; a closed one must be said to be open first."""
-    words, day = state.words, state.book.day(state.day)
+    words = state.words
     closed = [leg for leg in wish.legs if leg in state.demands.closed]
     if closed:
         legs = replies.named(closed, state)
         return say(
             state, words.say("{legs}: reported closed. If it is open, say: ... is open", legs=legs)
         )
-    here = {leg for leg, moved_to in state.demands.moved if moved_to == state.day}
-    away = [leg for leg in wish.legs if day and leg not in day.legs and leg not in here]
-    if away:
+    if away := _not_here(state, wish.legs):
         legs = replies.named(away, state)
         return say(state, words.say("{legs}: not on this day. Say: swap ... with a day", legs=legs))
     skipped = tuple(leg for leg in wish.legs if leg in state.demands.left_out)
@@ -40,6 +42,17 @@ def ride(state: State, wish: Ride) -> Outcome:
         return change(state, edit.allowing(state.demands, skipped), echo, trial=wish.trial)
     echo = words.say("Ridden all the same: {legs}.", legs=replies.named(wish.legs, state))
     return change(state, edit.riding(state.demands, wish.legs), echo, trial=wish.trial)
+
+
+def _not_here(state: State, legs: Sequence[LegId]) -> list[LegId]:
+    """Return the legs this day neither lists nor has been given; a stand-in may be in its plan."""
+    day = state.book.day(state.day)
+    if day is None:
+        return []
+    moved = {leg for leg, to in state.demands.moved if to == state.day}
+    seen = state.last_shown
+    planned = {leg.id for leg in seen.briefing.legs} if seen else set()
+    return [leg for leg in legs if leg not in {*day.legs, *moved, *planned}]
 
 
 def close(state: State, wish: Close) -> Outcome:
