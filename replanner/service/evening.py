@@ -17,6 +17,7 @@ from replanner.planning.build import BuiltDay, build_day
 from replanner.planning.day_clock import day_clock
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import own_plan, own_run
+from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.ports import ForecastSource
@@ -80,9 +81,9 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     days = days_to_weigh(tour, day, demands)
     forecast = means.forecasts.hourly(sample_points(tour, days), window_of(tour, days))
     planner = _Planner(tour, now, means, forecast)
-    built, moved = planner.share(days, demands)
+    built, moved, dealt = planner.share(days, demands)
     setting = Setting(made_at=now, language=means.language, origin=forecast.origin, moved=moved)
-    return Evening(briefing=explain(built, demands, setting), built=built)
+    return Evening(briefing=explain(built, dealt, setting), built=built)
 
 
 def explain(built: BuiltDay, demands: Demands, setting: Setting) -> Briefing:
@@ -133,14 +134,22 @@ class _Planner:
         self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._party = party_of(tour.riders, means.limits)
 
-    def share(self, days: Sequence[Day], demands: Demands) -> tuple[BuiltDay, tuple[Move, ...]]:
-        """Build the first day with what the days left give it or take from it."""
+    def share(
+        self, days: Sequence[Day], demands: Demands
+    ) -> tuple[BuiltDay, tuple[Move, ...], Demands]:
+        """Build the first day with what the days left give it or take from it.
+
+        Returns
+        -------
+        tuple of (BuiltDay, tuple of Move, Demands)
+            The day, the legs that change days, and the demands it is built under: those given,
+            with each shared leg kept for the day it was dealt to.
+        """
         built = [self.build(day, demands) for day in days]
         if len(built) == 1 or not shared_legs(built):
-            return built[0], ()
+            return built[0], (), demands
         shared = share_legs(built)
-        if not shared.moved:
-            return self.build(days[0], _pinned(demands, built, shared.dealt)), ()
+        dealt = _pinned(demands, built, shared)
         moves = tuple(
             Move(
                 leg=leg,
@@ -150,7 +159,7 @@ class _Planner:
             )
             for leg, here, there in shared.moved
         )
-        return self.build(days[0], _pinned(demands, built, shared.dealt)), moves
+        return self.build(days[0], dealt), moves, dealt
 
     def _worth(
         self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
@@ -185,15 +194,22 @@ class _Planner:
         )
 
 
-def _pinned(
-    demands: Demands, built: Sequence[BuiltDay], dealt: Sequence[frozenset[LegId]]
-) -> Demands:
-    """Return the demands with every shared leg on the day it was dealt to, or on none today."""
-    today = built[0].day.date
+def _pinned(demands: Demands, built: Sequence[BuiltDay], shared: Shared) -> Demands:
+    """Return the demands with every leg that another day rides, itself or by stand-in, kept there.
+
+    A leg dealt to a day that does not ride it stays open for today: what it costs can be told.
+    """
     there = {
         (leg, one.day.date)
-        for one, legs in zip(built, dealt, strict=True)
+        for one, legs, plan in zip(built[1:], shared.dealt[1:], shared.solutions[1:], strict=True)
+        if plan is not None
         for leg in legs
-        if one.day.date != today
+        if _rides(one, plan, leg)
     }
     return replace(demands, moved=demands.moved | there)
+
+
+def _rides(built: BuiltDay, plan: DaySolution, leg: LegId) -> bool:
+    ridden = {built.legs[number].leg.id for number in plan.legs}
+    stand_in = built.tour.legs[leg].stand_in
+    return leg in ridden or (stand_in is not None and stand_in.leg in ridden)
