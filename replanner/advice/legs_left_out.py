@@ -84,10 +84,7 @@ def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tup
 
 def _asked_for(demands: Demands, leg: LegId, name: str) -> LeftOut:
     to_day = next((to for moved, to in sorted(demands.moved) if moved == leg), None)
-    if leg in demands.closed:
-        cause = "closed"
-    else:
-        cause = "asked" if to_day is None else "other day"
+    cause = "closed" if leg in demands.closed else "asked" if to_day is None else "other day"
     return LeftOut(id=leg, name=name, reason=None, cause=cause, price_minutes=None, moved_to=to_day)
 
 
