@@ -74,8 +74,10 @@ def _replaced_or_left_out(case: Case) -> Iterable[Change]:
 
 
 def _added(case: Case) -> Iterable[Change]:
+    """Return legs beyond the own order; what the rider has asked for needs no reason."""
     built = case.built
-    own = set(built.own_order)
+    asked = case.demands.forced | {leg for leg, _ in case.demands.moved}
+    own = set(built.own_order) | {n for n, leg in enumerate(built.legs) if leg.leg.id in asked}
     stand_ins = {stand_in_of(built, leg) for leg in own}
     for visit in case.solution.visits:
         if visit.leg in own or visit.leg in stand_ins:

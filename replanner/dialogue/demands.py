@@ -159,4 +159,6 @@ def lifted(old: Demands, new: Demands, briefing: Briefing | None) -> Lifted:
 
 
 def _risky(leg: LeftOut) -> bool:
+    if leg.cause in ("asked", "other day"):  # no price is worked out for what nobody asked to ride
+        return leg.reason is not None
     return leg.reason is not None or leg.price_minutes is None or leg.cause not in _HARMLESS

@@ -274,6 +274,9 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
             return WhyLeg(_leg(match, "leg", hearing))
         case Topic.WEATHER_LEG:
             return WeatherOn(_leg(match, "leg", hearing))
+        case Topic.TONIGHT if {"leg", "legs"} & set(slots):
+            slot = "legs" if "legs" in slots else "leg"
+            return Ride(_pieces(slots[slot], hearing, hearing.left_out, match), trial=True)
         case Topic.LATE:
             return Late(_minutes(slots["minutes"]) if "minutes" in slots else None)
         case Topic.FUEL if "minutes" in slots:

@@ -307,9 +307,9 @@ def closures(legs: tuple[LegId, ...], state: State) -> str:
 def tonight(briefing: Briefing, state: State) -> str:
     """Return whether a short loop is better ridden tonight."""
     if briefing.tonight is None:
-        return state.words.say("No loop gains by being ridden tonight.")
+        return state.words.say("No loop is left that this day could take tonight.")
     return state.words.say(
-        "{leg} could be ridden tonight. I cannot plan the evening yet; signs and light decide.",
+        "{leg} is in the plan for tonight: a later day gains by it.",
         leg=named((briefing.tonight,), state),
     )
 

@@ -173,7 +173,7 @@ def _no_plan(state: State) -> Outcome:
     return say(state, state.words.say("There is no plan shown yet."))
 
 
-def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901, PLR0911 - one case a topic
+def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901, PLR0911, PLR0912 - one case a topic
     match topic:
         case Topic.EMERGENCY:
             return say(state, replies.emergency(state, sent))
@@ -191,6 +191,8 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
             return wishes.start_over(state)
         case Topic.PLAN_B:
             return wishes.plan_b(state)
+        case Topic.TONIGHT:
+            return wishes.tonight(state)
         case Topic.NEVER_MIND:
             return say(state, state.words.say("Fine. The plan stands."))
         case Topic.FAREWELL:
@@ -222,8 +224,6 @@ def _answer(plan: Shown, topic: Topic, sent: datetime, state: State) -> str:
             return replies.spare(plan, state.words)
         case Topic.TURN_BACK:
             return replies.turn_back(written(briefing))
-        case Topic.TONIGHT:
-            return replies.tonight(briefing, state)
         case _ if topic in _READ:
             return _READ[topic](briefing)
         case _:

@@ -12,7 +12,9 @@ from replanner.dialogue.book import BookDay
 from replanner.dialogue.changing import Outcome, ask_for, change, make, say
 from replanner.dialogue.intent_types import Close, LeaveAt, Reopen, Ride, Skip, SwapLegs, ToDay
 from replanner.dialogue.state import Purpose, State
-from replanner.trip.model import LegId
+from replanner.trip.model import LegId, LegKind
+
+_LOOP = LegKind.LOOP.value
 
 
 def skip(state: State, wish: Skip) -> Outcome:
@@ -42,6 +44,18 @@ def ride(state: State, wish: Ride) -> Outcome:
         return change(state, edit.allowing(state.demands, skipped), echo, trial=wish.trial)
     echo = words.say("Ridden all the same: {legs}.", legs=replies.named(wish.legs, state))
     return change(state, edit.riding(state.demands, wish.legs), echo, trial=wish.trial)
+
+
+def tonight(state: State) -> Outcome:
+    """Try the one loop this day could still take in the evening; say so where there is none."""
+    day, seen = state.book.day(state.day), state.last_shown
+    if day is None or seen is None:
+        return say(state, state.words.say("There is no plan shown yet."))
+    planned, kinds = {leg.id for leg in seen.briefing.legs}, dict(state.book.kinds)
+    loops = [leg for leg in day.optional if kinds.get(leg) == _LOOP and leg not in planned]
+    if seen.briefing.tonight is not None or len(loops) != 1:
+        return say(state, replies.tonight(seen.briefing, state))
+    return ride(state, Ride(legs=(loops[0],), trial=True))
 
 
 def _not_here(state: State, legs: Sequence[LegId]) -> list[LegId]:

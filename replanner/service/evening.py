@@ -145,7 +145,7 @@ class _Planner:
             The day, the legs that change days, and the demands it is built under: those given,
             with each shared leg kept for the day it was dealt to.
         """
-        built = [self.build(day, demands) for day in days]
+        built = self._build_all(days, demands)
         if len(built) == 1 or not shared_legs(built):
             return built[0], (), demands
         shared = share_legs(built)
@@ -166,10 +166,22 @@ class _Planner:
     ) -> float | None:
         """Return what moving one leg is worth: all days dealt again with it on its own day."""
         kept = replace(demands, moved=demands.moved | {(leg, home)})
-        again = share_legs([self.build(day, kept) for day in days])
+        again = share_legs(self._build_all(days, kept))
         if isinf(shared.gain) or isinf(again.gain):
             return None
         return shared.gain - again.gain
+
+    def _build_all(self, days: Sequence[Day], demands: Demands) -> list[BuiltDay]:
+        """Build the day asked about under its demands, and those after it under what binds them.
+
+        What is closed is closed on every day, and a leg asked for today is not for another.
+        """
+        today = days[0].date
+        later = Demands(
+            closed=demands.closed,
+            moved=demands.moved | {(leg, today) for leg in demands.forced},
+        )
+        return [self.build(days[0], demands), *(self.build(day, later) for day in days[1:])]
 
     def build(self, day: Day, demands: Demands) -> BuiltDay:
         """Assess a day's legs over the members and build its problem."""
