@@ -108,5 +108,8 @@ def always_banned_by(built: BuiltDay, leg: int) -> BanKind | None:
 
 
 def price(case: Case, undone: DaySolution | None) -> float | None:
-    """Return what a plan made under one more demand loses; None where there is none. [min]."""
-    return None if undone is None else case.solution.value - undone.value
+    """Return what a plan made under one more demand loses; None where there is none. [min].
+
+    Never below 0: a gain smaller than the price of leaving at another hour was not taken.
+    """
+    return None if undone is None else max(case.solution.value - undone.value, 0.0)

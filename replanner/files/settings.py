@@ -78,6 +78,7 @@ class _Planning(Table):
     no_go_share: float = Field(ge=0, le=1)
     riding_quantile: float = Field(ge=0, le=1)
     other_day_cost: Price
+    departure_cost: Price
     wanted_margin_minutes: Price
     margin_cost: Price
 

@@ -12,7 +12,7 @@ import numpy as np
 from replanner.clock import local_instant
 from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
-from replanner.planning.day_search import DaySearch
+from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.trip.passage import instant64
 from replanner.trip.windows import Ban, BanKind
@@ -153,11 +153,28 @@ def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
     )
 
 
+def leaving_as_ever(built: BuiltDay) -> DaySearch:
+    """Return the search of the day with the rider's own hour of leaving."""
+    leave = own_leave_slot(built)
+    return DaySearch(replace(built.problem, earliest=leave, latest=leave))
+
+
+def best_plan(built: BuiltDay, search: DaySearch) -> SearchResult:
+    """Return the best plan, another hour of leaving priced with `rules.departure_cost`.
+
+    The price is not in the value told: it only has to be earned.
+    """
+    found, kept = search.best(), leaving_as_ever(built).best()
+    if found.solution is None or kept.solution is None:
+        return found
+    gain = found.solution.value - kept.solution.value
+    return found if gain > built.rules.departure_cost else kept
+
+
 def own_plan(built: BuiltDay, search: DaySearch) -> DaySolution | None:
     """Return the own order as a plan that keeps every limit; None: there is none.
 
     With the rider's own departure if that is possible, else timed as well as can be.
     """
-    leave = own_leave_slot(built)
-    fixed = DaySearch(replace(built.problem, earliest=leave, latest=leave))
+    fixed = leaving_as_ever(built)
     return fixed.value_of_order(built.own_order) or search.value_of_order(built.own_order)

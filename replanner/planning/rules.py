@@ -41,6 +41,8 @@ class Rules:
     other_day_cost : float
         Price of each leg ridden on another day than the rider put it: a move must be worth more
         than this. [min]
+    departure_cost : float
+        Price of leaving at another hour than the rider's own: a change must be worth more. [min]
     wanted_margin_minutes : float
         How long before a tide, an opening or a boat is missed the rider wants to be there.
         Common practice, no source. [min]
@@ -62,5 +64,6 @@ class Rules:
     no_go_share: float = 0.1
     riding_quantile: float = 0.8
     other_day_cost: float = 10.0
+    departure_cost: float = 4.0
     wanted_margin_minutes: float = 20.0
     margin_cost: float = 1.0

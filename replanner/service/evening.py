@@ -16,7 +16,7 @@ from replanner.hazards.party import party_of
 from replanner.planning.build import BuiltDay, build_day
 from replanner.planning.day_clock import day_clock
 from replanner.planning.day_search import DaySearch
-from replanner.planning.own_run import own_plan, own_run
+from replanner.planning.own_run import best_plan, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
@@ -90,7 +90,7 @@ def explain(built: BuiltDay, demands: Demands, setting: Setting) -> Briefing:
     """Search a built day and brief it; a day without a plan is briefed too."""
     search = DaySearch(built.problem)
     own = own_run(built)
-    found = search.best()
+    found = best_plan(built, search)
     chosen = own_plan(built, search) if demands.own_order else found.solution
     if chosen is None and demands.own_order:
         return brief_own_run(built, own, setting)

@@ -1,0 +1,276 @@
+"""The corridor from the tour to the briefing, on weather made by hand. All INVENTED."""
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from replanner.advice.briefing import ChangeKind, Decision
+from replanner.errors import ForecastError
+from replanner.files.limits_toml import read_limits
+from replanner.geodesy import Point
+from replanner.planning.rules import Rules
+from replanner.service.evening import Evening, Means, plan_day
+from replanner.service.last_plan import last_plan_stale
+from replanner.store.plans import SqlitePlanStore
+from replanner.trip.edits import Demands
+from replanner.trip.model import (
+    Day,
+    Exposure,
+    Leg,
+    LegKind,
+    Place,
+    Rider,
+    Road,
+    Section,
+    StandIn,
+    Tour,
+)
+from replanner.trip.timing import Speeds
+from tests.planning.invented import FRIDAY, ZONE
+from tests.service.fair import MadeWeather
+
+LIMITS = read_limits(Path(__file__).parents[2] / "config" / "limits.toml")
+THURSDAY, SATURDAY = FRIDAY - timedelta(days=1), FRIDAY + timedelta(days=1)
+EVE = datetime(2027, 4, 1, 6, 30, tzinfo=UTC)  # Thursday 19:30 there
+PLACES = {
+    "base": Point(-46.36, 168.02, 8.0),
+    "top": Point(-45.96, 167.69, 612.0),
+    "head": Point(-46.42, 168.24, 20.0),
+    "away": Point(-46.0, 168.6, 100.0),
+}
+PLAIN = Road(width_m=6.0, steepest_grade_percent=5.0, elevation_m=60.0)
+
+
+def a_leg(name: str, minutes: float, worth: float, **other: object) -> Leg:
+    given = {
+        "kind": LegKind.LOOP,
+        "start": "base",
+        "end": "base",
+        "via": ("head",),
+        "distance_km": minutes * 0.75,
+        "road": PLAIN,
+    }
+    return Leg(
+        id=name, name=name.title(), riding_minutes=minutes, worth_minutes=worth, **(given | other)
+    )
+
+
+EXPOSED = a_leg(
+    "ridge",
+    100,
+    90,
+    kind=LegKind.PASS,
+    via=("top",),
+    sections=(
+        Section(
+            name="Ridge top",
+            from_fraction=0.4,
+            to_fraction=0.6,
+            road=Road(width_m=6.0, exposure=Exposure.EXPOSED, elevation_m=612.0),
+        ),
+    ),
+    stand_in=StandIn(leg="valley"),
+    must=True,
+)
+LEGS = (EXPOSED, a_leg("valley", 90, 30), a_leg("coast", 70, 40), a_leg("point", 50, 40))
+
+
+def a_tour(*days: Day) -> Tour:
+    return Tour(
+        name="Made tour",
+        zone=ZONE,
+        places={name: Place(id=name, name=name.title(), point=at) for name, at in PLACES.items()},
+        legs={leg.id: leg for leg in LEGS},
+        days=days,
+        riders=(Rider(id="one", leader=True), Rider(id="two")),
+        invented=True,
+    )
+
+
+def friday(*own: str, **other: object) -> Day:
+    given = {
+        "date": FRIDAY,
+        "start": "base",
+        "end": "base",
+        "own_order": own,
+        "own_departure": time(9),
+    }
+    return Day(**(given | other))
+
+
+def evening(
+    tour: Tour,
+    weather: MadeWeather,
+    *,
+    day: date = FRIDAY,
+    now: datetime = EVE,
+    demands: Demands | None = None,
+) -> Evening:
+    means = Means(
+        forecasts=weather,
+        limits=LIMITS,
+        rules=Rules(),
+        speeds=Speeds(),
+        detour_factor=1.4,
+        language="en",
+    )
+    return plan_day(tour, tour.day(day), now, demands or Demands(), means)
+
+
+def local(hour: Callable[[np.ndarray], np.ndarray]) -> Callable[[pd.DatetimeIndex], np.ndarray]:
+    """Make a column of the hours since Friday 00:00 local."""
+    midnight = pd.Timestamp("2027-04-01T11:00", tz="UTC")
+    return lambda hours: hour(((hours - midnight) / pd.Timedelta(hours=1)).to_numpy())
+
+
+def gale_until(hour: float) -> MadeWeather:
+    return MadeWeather(
+        wind_speed_of_gust=local(lambda h: np.where(h < hour, 24.0, 6.0)),
+        wind_speed=local(lambda h: np.where(h < hour, 14.0, 4.0)),
+    )
+
+
+def local_hour(moment: datetime | None) -> float:
+    assert moment is not None
+    there = moment.astimezone(ZONE)
+    return there.hour + there.minute / 60
+
+
+def test_one_call_asks_for_two_days_before_to_past_midnight() -> None:
+    weather = MadeWeather()
+    evening(a_tour(friday("ridge", "coast")), weather)
+    (window,) = weather.windows
+    midnight = datetime(2027, 4, 1, 11, tzinfo=UTC)
+    assert window.first == midnight - timedelta(hours=48)
+    assert window.last == midnight + timedelta(hours=30)
+
+
+def test_a_fair_day_goes_as_planned() -> None:
+    briefing = evening(a_tour(friday("ridge", "coast")), MadeWeather()).briefing
+    assert briefing.decision is Decision.AS_PLANNED
+    assert [leg.id for leg in briefing.legs] == ["ridge", "coast"]
+    assert briefing.proven
+    assert max(leg.severity for leg in briefing.legs) < 2.0
+    assert briefing.unknown == ()
+    assert briefing.invented
+
+
+def test_the_exposed_leg_waits_for_the_wind_to_drop_and_the_reason_names_it() -> None:
+    briefing = evening(a_tour(friday("ridge", "coast", "point")), gale_until(16)).briefing
+    order = [leg.id for leg in briefing.legs]
+    (ridge,) = [leg for leg in briefing.legs if leg.id == "ridge"]
+    assert order[-1] == "ridge"
+    assert local_hour(ridge.start) >= 16.0  # its top is passed with no gale in the hour before
+    assert ridge.severity < 4.0
+    moved = [change for change in briefing.changes if change.kind is ChangeKind.MOVED]
+    winds = {"gust", "crosswind", "mean_wind"}
+    assert any(change.reason and change.reason.name in winds for change in moved)
+    assert briefing.own_order.value_minutes is None
+    assert briefing.own_order.worst_leg == "ridge"
+
+
+def test_a_gale_all_day_takes_the_stand_in() -> None:
+    tour = a_tour(friday("ridge", "coast"))
+    weather = MadeWeather(
+        wind_speed_of_gust=local(lambda h: np.full(h.shape, 19.0)),
+        wind_speed=local(lambda h: np.full(h.shape, 12.0)),
+    )
+    briefing = evening(tour, weather).briefing
+    ridden = {leg.id for leg in briefing.legs}
+    assert "valley" in ridden
+    assert "ridge" not in ridden
+    (out,) = [leg for leg in briefing.left_out if leg.id == "ridge"]
+    assert out.reason is not None
+    assert out.reason.value == pytest.approx(19.0)
+
+
+def test_missing_data_is_never_good_weather() -> None:
+    fair = evening(a_tour(friday("ridge")), MadeWeather()).briefing
+    blind = evening(a_tour(friday("ridge")), MadeWeather(without=("wind_speed_of_gust",))).briefing
+    assert "gust" in blind.unknown
+    assert all(leg.severity >= 2.0 for leg in blind.legs)
+    assert blind.value_minutes is not None
+    assert fair.value_minutes is not None
+    assert blind.value_minutes < fair.value_minutes
+
+
+def test_a_loop_goes_to_the_arrival_evening_when_tomorrow_gains_by_it() -> None:
+    """Trade fact, common practice, no source: the small loop before check-in."""
+    thursday = Day(
+        date=THURSDAY,
+        start="away",
+        end="base",
+        own_order=("coast",),
+        optional=("point",),
+        own_departure=time(11),
+    )
+    tomorrow = friday("point", "ridge")
+    wet_friday = MadeWeather(
+        precipitation_amount=local(lambda h: np.where((h > 0) & (h < 30), 1.5, 0.0)),
+        precipitation_probability=local(lambda h: np.where((h > 0) & (h < 30), 90.0, 0.0)),
+    )
+    now = EVE - timedelta(days=1)
+    briefing = evening(a_tour(thursday, tomorrow), wet_friday, day=THURSDAY, now=now).briefing
+    assert "point" in {leg.id for leg in briefing.legs}
+    assert briefing.tonight == "point"
+    (change,) = [c for c in briefing.changes if c.kind is ChangeKind.OTHER_DAY]
+    assert change.leg == "point"
+    assert change.to_day == THURSDAY
+    assert change.worth_minutes is not None
+    assert change.worth_minutes > 0
+
+
+def test_a_leg_asked_for_today_is_not_ridden_again_tomorrow() -> None:
+    days = (friday("ridge", optional=("point",)), friday("coast", "point", date=SATURDAY))
+    wish = Demands(forced=frozenset({"point"}))
+    briefing = evening(a_tour(*days), MadeWeather(), demands=wish).briefing
+    assert "point" in {leg.id for leg in briefing.legs}
+
+
+def test_the_own_order_stays_a_choice_even_against_a_gale() -> None:
+    tour = a_tour(friday("ridge"))
+    weather = MadeWeather(
+        wind_speed_of_gust=local(lambda h: np.full(h.shape, 30.0)),
+        wind_speed=local(lambda h: np.full(h.shape, 20.0)),
+    )
+    kept = evening(tour, weather, demands=Demands(own_order=True)).briefing
+    assert [leg.id for leg in kept.legs] == ["ridge"]
+    assert kept.legs[0].severity == 4.0
+    assert kept.value_minutes is None
+    advised = evening(tour, weather).briefing
+    assert advised.decision is Decision.NO_WAY
+    assert advised.departure is None
+    assert advised.blame
+
+
+def test_only_what_is_left_of_today_is_planned() -> None:
+    noon = datetime(2027, 4, 2, 0, 0, tzinfo=UTC)  # Friday 13:00 there
+    briefing = evening(a_tour(friday("ridge", "coast", "point")), MadeWeather(), now=noon).briefing
+    assert local_hour(briefing.departure) >= 13.0
+
+
+def test_the_same_evening_gives_the_same_briefing() -> None:
+    tour = a_tour(friday("ridge", "coast", "point"))
+    first, second = (evening(tour, gale_until(12)).briefing for _ in range(2))
+    assert first == second
+
+
+def test_without_a_forecast_the_last_plan_comes_marked_old(tmp_path: Path) -> None:
+    store = SqlitePlanStore(tmp_path / "plans.sqlite", lambda: EVE)
+    failed = ForecastError("Made does not answer", mend="try again later")
+    assert last_plan_stale(store, "tour", FRIDAY, failed) is None
+    briefing = evening(a_tour(friday("ridge")), MadeWeather()).briefing
+    store.keep_plan("tour", briefing, accepted=False)
+    old = last_plan_stale(store, "tour", FRIDAY, failed)
+    assert old is not None
+    assert old.plan_stale
+    assert old.stale_cause == "Made does not answer"
+    assert old.legs == briefing.legs
+    kept = store.last_plan("tour", FRIDAY)
+    assert kept is not None
+    assert not kept.plan_stale  # what is stored stays as it was
+    store.close()
