@@ -51,7 +51,7 @@ class Loopback:
 
         class Handler(BaseHTTPRequestHandler):
             def do_GET(self) -> None:
-                reply = outer.replies[min(len(outer.asked), len(outer.replies) - 1)]
+                reply = outer.reply_to(self.path)
                 outer.asked.append(self.path)
                 outer.agents.append(self.headers.get("User-Agent"))
                 outer._stopping.wait(reply.delay)
@@ -85,6 +85,10 @@ class Loopback:
         self._server.shutdown()
         self._server.server_close()
         self._thread.join()
+
+    def reply_to(self, path: str) -> Reply:  # noqa: ARG002 - for services that look at the question
+        """Return the reply to a path: the next in order."""
+        return self.replies[min(len(self.asked), len(self.replies) - 1)]
 
     @property
     def url(self) -> str:
