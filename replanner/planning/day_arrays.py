@@ -1,9 +1,8 @@
 """The day problem made ready for the searches: cropped to its usable slots, prices exact.
 
-The searches count in millionths of a minute, held as whole numbers in float64, so that sums do
-not depend on the order of adding, ties are ties, and every machine gives the same answer. Prices
-finer than that are rounded to it. Slots are counted from `earliest` and end with the last slot of
-finishing; whatever would end later is left out here, so no later step checks it.
+Prices are whole numbers of the units of `exact_prices`. Slots are counted from `earliest` and end
+with the last slot of finishing; whatever would end later is left out here, so no later step checks
+it.
 
 Something that takes time (a connector, riding a leg) is kept as `Run`s: stretches of slots of
 leaving that take equally long. A day has few of them, and each is one slice in numpy.
@@ -15,14 +14,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.planning.problem import NEVER, DayProblem, LegWay, Minutes, Slots
-
-MICRO = 1e6
-"""Units of the searches in a minute."""
+from replanner.planning.exact_prices import Units, Values
+from replanner.planning.problem import NEVER, DayProblem, LegWay, Slots
 
 IMPOSSIBLE = -np.inf
 
-Values = NDArray[np.float64]
 SetsOfLegs = NDArray[np.int64]
 """Sets of legs as bit masks."""
 
@@ -55,7 +51,7 @@ class Move:
     runs : tuple of Run
         When it may be left and how long it takes; nothing beyond the last slot.
     worth : ndarray of float, shape (T,)
-        Worth by slot of leaving, -inf outside the runs; a price is negative. [1e-6 min]
+        Worth by slot of leaving, -inf outside the runs; a price is negative. [units]
     """
 
     runs: tuple[Run, ...]
@@ -83,10 +79,12 @@ class DayArrays:
         Number of legs; a set of legs is a bit mask of them.
     offset, slots : int
         First slot of the problem that counts, and how many count (T); no day if there are none.
+    units : Units
+        What values are counted in.
     latest : int
         Last slot of leaving, from `offset`.
     wait : float
-        Price of waiting a slot. [1e-6 min]
+        Price of waiting a slot. [units]
     exits, entries : tuple of int
         Places where a connector can begin (the start first) and where a leg can begin.
     exit_waits, entry_waits : tuple of bool
@@ -110,12 +108,13 @@ class DayArrays:
     own_before, own_after : tuple of int
         For each leg the legs before and after it in the rider's own order.
     order_cost : float
-        Price of each pair against the own order. [1e-6 min]
+        Price of each pair against the own order. [units]
     """
 
     legs: int
     offset: int
     slots: int
+    units: Units
     latest: int
     wait: float
     exits: tuple[int, ...]
@@ -168,11 +167,6 @@ def mask_of(legs: tuple[int, ...] | frozenset[int]) -> int:
     return mask
 
 
-def micro(prices: Minutes | float) -> Values:
-    """Give minutes in whole millionths of a minute; infinities stay."""
-    return np.asarray(np.rint(np.asarray(prices, dtype=np.float64) * MICRO))
-
-
 def day_arrays(problem: DayProblem) -> DayArrays:
     """Make a day problem ready for the searches.
 
@@ -189,7 +183,9 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     allowed = np.flatnonzero(np.isfinite(problem.late[: problem.by + 1]))
     last = int(allowed[-1]) if allowed.size else -1
     window = slice(offset, max(offset, last + 1))
-    late = micro(problem.late)[window]
+    slots = window.stop - window.start
+    units = Units.of(problem, slots)
+    late = units.counted(problem.late[window]) + units.later * np.arange(slots)
     exits = _places([problem.start_place], [w.end for leg in problem.legs for w in leg.ways])
     entries = _places([], [w.start for leg in problem.legs for w in leg.ways])
     order = problem.own_order
@@ -202,19 +198,22 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     return DayArrays(
         legs=len(problem.legs),
         offset=offset,
-        slots=len(late),
-        latest=min(problem.latest - offset, len(late) - 1),
-        wait=float(micro(problem.wait_cost_per_slot)),
+        slots=slots,
+        units=units,
+        latest=min(problem.latest - offset, slots - 1),
+        wait=float(units.counted(problem.wait_cost_per_slot)),
         exits=exits,
         entries=entries,
         exit_waits=tuple(place not in problem.no_wait for place in exits),
         entry_waits=tuple(place not in problem.no_wait for place in entries),
-        roads=tuple(tuple(_road(problem, window, a, e) for e in entries) for a in exits),
+        roads=tuple(tuple(_road(problem, window, units, a, e) for e in entries) for a in exits),
         closings=tuple(
-            _priced_late(_road(problem, window, a, problem.end_place), late) for a in exits
+            _priced_late(_road(problem, window, units, a, problem.end_place), late) for a in exits
         ),
         ways=tuple(
-            WayArrays(j, m, entries.index(way.start), exits.index(way.end), _ride(way, window))
+            WayArrays(
+                j, m, entries.index(way.start), exits.index(way.end), _ride(way, window, units)
+            )
             for j, leg in enumerate(problem.legs)
             for m, way in enumerate(leg.ways)
         ),
@@ -227,7 +226,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         closed_by=tuple(_closed_by(problem, j, exclusive) for j in range(len(problem.legs))),
         own_before=tuple(own_before),
         own_after=tuple(own_after),
-        order_cost=float(micro(problem.order_cost)),
+        order_cost=float(units.counted(problem.order_cost)),
     )
 
 
@@ -243,15 +242,15 @@ def _closed_by(problem: DayProblem, leg: int, exclusive: tuple[int, ...]) -> int
     return mask
 
 
-def _ride(way: LegWay, window: slice) -> Move:
-    return _move(way.ride_slots[window], micro(way.worth)[window])
+def _ride(way: LegWay, window: slice, units: Units) -> Move:
+    return _move(way.ride_slots[window], units.counted(way.worth[window]))
 
 
-def _road(problem: DayProblem, window: slice, a: int, b: int) -> Move:
+def _road(problem: DayProblem, window: slice, units: Units, a: int, b: int) -> Move:
     slots = problem.travel_slots[a, b, window]
     if a == b:
         return _move(np.zeros_like(slots), np.zeros(len(slots)))
-    return _move(slots, -micro(problem.travel_cost[a, b, window]))
+    return _move(slots, -units.counted(problem.travel_cost[a, b, window]))
 
 
 def _move(takes: Slots, worth: Values) -> Move:

@@ -3,11 +3,11 @@
 A day whose table fits in memory (about 12 legs at 5-minute slots) is swept once and answers
 everything from it. A larger one is searched in two passes, anew for each question.
 
-The same problem gives the same plan on every machine: prices count in whole millionths of a minute
-and ties are broken by rule. Of sets of legs of equal value the smallest is told, then the one of
-earlier legs (a two-pass search tells the first it finds in that order of searching); of orders the
-one with earlier legs first; of timings the one `order_timing` describes. A search stopped by its
-time limit tells whatever it has by then.
+The same problem gives the same plan on every machine: prices are whole numbers (`exact_prices`)
+and ties are broken by rule. Of plans of equal value the one that ends first is told; of those from
+the table the one of fewest legs, then of the earliest legs in the file, then with the earlier legs
+first (two passes tell the one they come upon first, always the same). Timings equal in all this are
+told as `order_timing` says. A search stopped by its time limit tells what it has by then.
 """
 
 import time
@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from replanner.planning.blame import blame
-from replanner.planning.day_arrays import IMPOSSIBLE, MICRO, day_arrays, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.order_timing import TimedOrder, time_order
 from replanner.planning.problem import DayProblem, DaySolution
@@ -98,7 +98,8 @@ class DaySearch:
         if found.value == IMPOSSIBLE:
             proven = found.bound == IMPOSSIBLE
             reasons = self._blame(without, forced) if proven else ()
-            return SearchResult(None, found.bound / MICRO, proven, seconds, reasons)
+            bound = self._arrays.units.minutes(found.bound)
+            return SearchResult(None, bound, proven, seconds, reasons)
         return self._result(found, seconds)
 
     def best_without(self, legs: frozenset[int]) -> SearchResult:
@@ -161,10 +162,12 @@ class DaySearch:
             yield timed
 
     def _solution(self, timed: TimedOrder, bound: float) -> DaySolution:
+        value = self._arrays.units.minutes(timed.value)
+        proven = self._arrays.units.minutes(bound)
         return DaySolution(
-            value=timed.value / MICRO,
-            bound=bound / MICRO,
-            proven=timed.value == bound,
+            value=value,
+            bound=proven,
+            proven=value == proven,
             leave_slot=timed.leave_slot,
             visits=timed.visits,
             finish_slot=timed.finish_slot,

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.exact_prices import Values
 from replanner.planning.plan_ranking import ranked_orders
 from replanner.planning.sweep import SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs, Values, WayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs, WayArrays
+from replanner.planning.exact_prices import Values
 from replanner.planning.order_timing import arriving, profile_at_start
 from replanner.planning.relaxed_bound import RelaxedBound
 
@@ -39,7 +40,7 @@ class Layer:
 
 @dataclass(slots=True)
 class BestKnown:
-    """The plan to beat, its value in 1e-6 min."""
+    """The plan to beat, its value in units."""
 
     value: float = IMPOSSIBLE
     mask: int = 0

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, Values
+from replanner.planning.day_arrays import IMPOSSIBLE
+from replanner.planning.exact_prices import Values
 from replanner.planning.relaxed_bound import Memory, RelaxedBound, RelaxedDay
 
 PATIENCE = 4
@@ -41,21 +42,23 @@ def better_multipliers(
     Parameters
     ----------
     known : ndarray of float, shape (scarce,)
-        Multipliers to begin with. [1e-6 min]
+        Multipliers to begin with. [units]
     target : float
-        The value of the best plan known: the bound can't fall below. [1e-6 min]
+        The value of the best plan known, which the bound can't fall below; -inf if there is none:
+        then steps are aimed lower by a tenth of all the day's prices together. [units]
     """
     best = now = day.bound(memory, known)
     least = bound = best.of_day(day.arrays.latest)
     length, waited = steps.length, 0
+    unknown = _all_prices(day) / 10
     for _ in range(steps.most):
         slope = times_ridden(day, now) @ day.uses - 1
-        slope[(now.multipliers == 0.0) & (slope < 0)] = 0.0
+        slope[(now.multipliers <= day.lowest) & (slope < 0)] = 0.0
         steepness = float(slope @ slope)
         if stopped() or least <= target or steepness == 0.0:
             break
-        step = length * (bound - target) / steepness
-        now = day.bound(memory, np.rint(np.maximum(0.0, now.multipliers + step * slope)))
+        step = length * (bound - target if target > IMPOSSIBLE else unknown) / steepness
+        now = day.bound(memory, np.rint(np.maximum(day.lowest, now.multipliers + step * slope)))
         bound = now.of_day(day.arrays.latest)
         waited += 1
         if bound < least:
@@ -63,6 +66,13 @@ def better_multipliers(
         elif waited == PATIENCE:
             length, waited = length * SHORTER, 0
     return best
+
+
+def _all_prices(day: RelaxedDay) -> float:
+    """Sum each leg's dearest worth or price and as many connectors of the dearest."""
+    legs = np.zeros(day.arrays.legs)
+    np.maximum.at(legs, day.ways[:, 0], np.abs(day.ride_worth).max(axis=0, initial=0.0))
+    return float(legs.sum() + len(legs) * np.abs(day.road_worth).max(initial=0.0))
 
 
 def times_ridden(day: RelaxedDay, table: RelaxedBound) -> Values:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, Values, WayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, WayArrays
+from replanner.planning.exact_prices import Values
 from replanner.planning.problem import Visit
 
 Profile = Values
@@ -19,7 +20,7 @@ Profile = Values
 
 @dataclass(frozen=True, slots=True)
 class TimedOrder:
-    """An order of legs with its best timing; value in 1e-6 min, slots as in the problem."""
+    """An order of legs with its best timing; value in units, slots as in the problem."""
 
     value: float
     leave_slot: int

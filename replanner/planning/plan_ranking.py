@@ -8,7 +8,8 @@ Riding the same legs in the same order by another way or at another time is no o
 from collections.abc import Iterator
 from heapq import heapify, heappop, heappush
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.exact_prices import Values
 from replanner.planning.order_timing import Begun, profile_at_start, ride_next
 from replanner.planning.sweep import SweepTable
 

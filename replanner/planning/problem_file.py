@@ -2,7 +2,7 @@
 
 Every mistake is found and reported at once, each with its key path. Beyond the shape of the format
 these are refused: places, slots and legs that are not there, prices that are not finite or beyond
-ten million minutes, a `before` that goes in a circle, a file whose arrays would not fit in memory.
+a million minutes, a `before` that goes in a circle, a file whose arrays would not fit in memory.
 
 Writing is the exact way back: the same problem gives the same bytes, and reading them gives the
 same problem. Arrays that are equal in every slot are written as one number where the format allows.

@@ -14,8 +14,8 @@ import numpy as np
 from replanner.errors import Fault, InputError
 from replanner.planning.problem import NEVER, Minutes, Slots
 
-DEAREST = 1e7
-"""Prices and worths beyond this many minutes (19 years) are mistakes. [min]"""
+DEAREST = 1e6
+"""Prices and worths beyond this many minutes (two years) are mistakes. [min]"""
 
 LONGEST_TOLD = 40
 """Characters of a wrong value that are told."""

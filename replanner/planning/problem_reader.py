@@ -18,7 +18,9 @@ from replanner.planning.problem import (
 )
 from replanner.planning.problem_keys import Keys, describe
 
-MOST_SLOTS = 10_000
+MOST_SLOTS = 2_000
+"""A day and a half in minutes."""
+
 MOST_LEGS = 60
 MOST_ROAD_SLOTS = 5_000_000
 """Places squared times slots; the arrays take 16 bytes each of these."""

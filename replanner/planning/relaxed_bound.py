@@ -10,7 +10,8 @@ route relaxation and pricing strategies for the vehicle routing problem", Operat
 
 Each leg and each group of exclusive legs has a multiplier besides: riding it costs that much and
 every day that may still ride it is given that much. A day that rides it once gains or loses nothing
-by that, a bound that rides it often falls (Lagrangian relaxation: Geoffrion, A. M. (1974),
+by that, a bound that rides it often falls; where one must be ridden the multiplier may be a reward
+instead, and a bound that leaves it out falls (Lagrangian relaxation: Geoffrion, A. M. (1974),
 Mathematical Programming Study 2, 82-114).
 """
 
@@ -19,7 +20,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, Values
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.exact_prices import Values
 
 Indices = NDArray[np.int64]
 
@@ -74,11 +76,11 @@ class RelaxedBound:
     scarce : tuple of int
         Masks of legs of which at most one is ridden, once; single legs among them.
     multipliers : ndarray of float, shape (scarce,)
-        Of each of these. [1e-6 min]
+        Of each of these. [units]
     to_go : ndarray of float, shape (slots + 1, exits, sets)
-        Value to go, multipliers paid but not given. [1e-6 min]
+        Value to go, multipliers paid but not given. [units]
     at_entry : ndarray of float, shape (slots + 1, entries, sets)
-        The same when arrived at an entry. [1e-6 min]
+        The same when arrived at an entry. [units]
     entry_set : ndarray of int, shape (exits, entries, sets)
         The set remembered at the entry of the one remembered at the exit.
     exit_set : ndarray of int, shape (ways, sets)
@@ -106,7 +108,7 @@ class RelaxedBound:
         return np.asarray(self.to_go[:-1, exit_, column].T + given[:, np.newaxis])
 
     def of_day(self, latest: int) -> float:
-        """Bound on the whole day, in 1e-6 min."""
+        """Bound on the whole day, in units."""
         return float(self.to_go[: latest + 1, 0, 0].max() + self.multipliers.sum())
 
 
@@ -128,6 +130,8 @@ class RelaxedDay:
         Where in `ways` those of the next entry start.
     scarce : tuple of int
         Masks of legs of which at most one is ridden, once; single legs among them.
+    lowest : ndarray of float, shape (scarce,)
+        Lowest multiplier of each: 0, or none where one must be ridden (a reward is fair too).
     uses : ndarray of float, shape (legs, scarce)
         1 where riding the leg uses it up.
     """
@@ -141,6 +145,7 @@ class RelaxedDay:
     ways: Indices
     entry_starts: Indices = field(init=False)
     scarce: tuple[int, ...] = field(init=False)
+    lowest: Values = field(init=False)
     uses: Values = field(init=False)
 
     def __post_init__(self) -> None:
@@ -148,6 +153,10 @@ class RelaxedDay:
         object.__setattr__(self, "entry_starts", starts)
         legs = range(self.arrays.legs)
         scarce = tuple(dict.fromkeys((*(1 << leg for leg in legs), *self.arrays.exclusive)))
+        demanded = {1 << leg for leg in legs if self.arrays.musts >> leg & 1}
+        demanded |= set(self.arrays.exactly)
+        lowest = np.array([-np.inf if group in demanded else 0.0 for group in scarce])
+        object.__setattr__(self, "lowest", lowest)
         uses = np.array([[float(group >> leg & 1) for group in scarce] for leg in legs])
         object.__setattr__(self, "scarce", scarce)
         object.__setattr__(self, "uses", uses.reshape(self.arrays.legs, len(scarce)))
@@ -189,7 +198,7 @@ class RelaxedDay:
         ----------
         memory : Memory
         multipliers : ndarray of float, shape (scarce,)
-            At least 0. [1e-6 min]
+            At least `lowest`. [units]
         """
         arrays = self.arrays
         sets = np.arange(1 << memory.bits, dtype=np.int64)

@@ -18,7 +18,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs, Values
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs
+from replanner.planning.exact_prices import Values
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,9 +31,9 @@ class SweepTable:
     masks : ndarray of int, shape (S,)
         The sets of legs that may be ridden together, by size, then by mask.
     whole : ndarray of float, shape (S,)
-        Best value of a day riding exactly that set; -inf: impossible. [1e-6 min]
+        Best value of a day riding exactly that set; -inf: impossible. [units]
     to_go : tuple of ndarray, shapes (exits, slots, sets of that size)
-        Value to go, by number of legs. [1e-6 min]
+        Value to go, by number of legs. [units]
     column : dict of int to int
         Where a set stands in its layer.
     """

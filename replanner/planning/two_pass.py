@@ -53,7 +53,7 @@ class Found:
     Parameters
     ----------
     value, bound : float
-        Value (-inf: no plan found) and proven upper bound. [1e-6 min]
+        Value (-inf: no plan found) and proven upper bound. [units]
     order : tuple of int
         Legs in the order ridden.
     """
@@ -100,17 +100,15 @@ def _sharper(
     value: float,
     stopped: Callable[[], bool],
 ) -> RelaxedBound:
-    """Better the bound, aimed at the value of the best plan or, without one, somewhat lower."""
+    """Better the bound, aimed at the value of the best plan known."""
     bits = min(stage.bits, day.arrays.rideable)
     while bits and day.bytes_needed(bits) > MOST_BYTES:
         bits -= 1
     memory = nearest_legs(day, bits)
     if table is None:
         return day.bound(memory, np.zeros(len(day.scarce)))
-    bound = table.of_day(day.arrays.latest)
-    target = value if value > IMPOSSIBLE else bound - abs(bound) / 10
     return better_multipliers(
-        day, memory, table.multipliers, target, steps=stage.steps, stopped=stopped
+        day, memory, table.multipliers, value, steps=stage.steps, stopped=stopped
     )
 
 

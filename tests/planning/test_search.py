@@ -1,0 +1,240 @@
+"""The day search against enumeration that shares no code with it; every problem is INVENTED."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from replanner.planning import day_solver
+from replanner.planning.blame import NO_WAY
+from replanner.planning.day_search import DaySearch, SearchResult, solve
+from replanner.planning.problem import DayProblem
+from replanner.planning.problem_file import read_problem
+from tests.planning.day_problems import (
+    any_problem,
+    best_by_enumeration,
+    best_of_order,
+    every_plan,
+    invented_problem,
+    worth_of,
+)
+
+SMALL = settings(max_examples=60, deadline=None)
+FEW = settings(max_examples=12, deadline=None)
+
+
+def by_two_passes(problem: DayProblem) -> DaySearch:
+    """A search that has no room for its table."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(day_solver, "MOST_TABLE_BYTES", 0)
+        return DaySearch(problem)
+
+
+def value(result: SearchResult) -> float | None:
+    return None if result.solution is None else result.solution.value
+
+
+def assert_sound(problem: DayProblem, result: SearchResult, best: float | None) -> None:
+    """The value is the best, proven, and the plan told is really worth it."""
+    assert value(result) == best
+    assert result.proven
+    if result.solution is not None:
+        assert result.bound == best
+        assert worth_of(problem, result.solution) == best
+        assert result.blame == ()
+    else:
+        assert result.bound == -np.inf
+        assert result.blame
+
+
+@SMALL
+@given(any_problem())
+def test_table_finds_what_enumeration_finds(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    assert_sound(problem, solve(problem), best_by_enumeration(problem))
+
+
+@SMALL
+@given(any_problem())
+def test_two_passes_find_what_enumeration_finds(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    assert_sound(problem, by_two_passes(problem).best(), best_by_enumeration(problem))
+
+
+@FEW
+@given(any_problem(most_legs=6, slots=12))
+def test_both_find_what_enumeration_finds_with_six_legs(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    best = best_by_enumeration(problem)
+    assert_sound(problem, solve(problem), best)
+    assert_sound(problem, by_two_passes(problem).best(), best)
+
+
+@SMALL
+@given(any_problem(), st.data())
+def test_forbidding_and_forcing_are_as_solved_anew(
+    file: dict[str, Any], data: st.DataObject
+) -> None:
+    problem = read_problem(file)
+    legs = range(len(problem.legs))
+    split = [data.draw(st.sampled_from(["free", "free", "without", "forced"])) for _ in legs]
+    without = frozenset(j for j in legs if split[j] == "without")
+    forced = frozenset(j for j in legs if split[j] == "forced")
+    allowed = [
+        worth
+        for order, worth in every_plan(problem)
+        if forced <= set(order) and not without & set(order)
+    ]
+    best = max(allowed, default=None)
+    assert value(DaySearch(problem).best(without=without, forced=forced)) == best
+    assert value(by_two_passes(problem).best(without=without, forced=forced)) == best
+
+
+@SMALL
+@given(any_problem())
+def test_ranked_plans_are_all_plans_in_falling_order(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    plans = dict(every_plan(problem))
+    ranked = DaySearch(problem).ranked(1000)
+    assert {plan.legs: plan.value for plan in ranked} == plans
+    assert [plan.value for plan in ranked] == sorted(plans.values(), reverse=True)
+    assert len(ranked) == len(plans)
+
+
+@FEW
+@given(any_problem())
+def test_two_passes_rank_the_best_plan_of_every_set(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    best: dict[frozenset[int], float] = {}
+    for order, worth in every_plan(problem):
+        best[frozenset(order)] = max(best.get(frozenset(order), -np.inf), worth)
+    ranked = by_two_passes(problem).ranked(1000)
+    assert {frozenset(plan.legs): plan.value for plan in ranked} == best
+    assert [plan.value for plan in ranked] == sorted(best.values(), reverse=True)
+
+
+@SMALL
+@given(any_problem(), st.randoms(use_true_random=False))
+def test_an_order_is_timed_as_well_as_enumeration_does(file: dict[str, Any], random: Any) -> None:
+    problem = read_problem(file)
+    assume(problem.legs)
+    order = tuple(random.sample(range(len(problem.legs)), random.randint(0, len(problem.legs))))
+    timed = DaySearch(problem).value_of_order(order)
+    free = replace(
+        problem,
+        legs=tuple(replace(leg, must=False) for leg in problem.legs),
+        exactly_one=(),
+        at_most_one=problem.at_most_one + problem.exactly_one,
+    )
+    plans = dict(every_plan(free))
+    if timed is None:
+        assert order not in plans
+    else:
+        assert timed.value == plans[order] == best_of_order(problem, order)
+        assert worth_of(free, timed) == timed.value
+
+
+@SMALL
+@given(any_problem(), st.randoms(use_true_random=False))
+def test_renumbering_the_legs_changes_nothing(file: dict[str, Any], random: Any) -> None:
+    problem = read_problem(file)
+    new = list(range(len(problem.legs)))
+    random.shuffle(new)  # leg j becomes leg new[j]
+
+    def of(legs: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(new[j] for j in legs)
+
+    renumbered = replace(
+        problem,
+        legs=tuple(problem.legs[new.index(j)] for j in range(len(new))),
+        at_most_one=tuple(map(of, problem.at_most_one)),
+        exactly_one=tuple(map(of, problem.exactly_one)),
+        before=tuple((new[a], new[b]) for a, b in problem.before),
+        own_order=of(problem.own_order),
+    )
+    assert value(solve(renumbered)) == value(solve(problem))
+
+
+@SMALL
+@given(any_problem())
+def test_allowing_more_never_lowers_the_best(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    best = value(solve(problem))
+    assume(best is not None)
+    assert best is not None
+    for wider in (
+        replace(problem, by=problem.slots - 1),
+        replace(problem, latest=problem.slots - 1),
+        replace(problem, earliest=0),
+        replace(problem, no_wait=frozenset()),
+        replace(problem, before=()),
+        replace(problem, at_most_one=()),
+        replace(problem, legs=tuple(replace(leg, must=False) for leg in problem.legs)),
+    ):
+        found = value(solve(wider))
+        assert found is not None
+        assert found >= best
+
+
+@SMALL
+@given(any_problem())
+def test_the_same_problem_gives_the_same_plan(file: dict[str, Any]) -> None:
+    problem = read_problem(file)
+    assert solve(problem).solution == solve(read_problem(file)).solution
+    two = by_two_passes(problem).best().solution
+    assert two == by_two_passes(problem).best().solution
+
+
+def test_what_is_to_blame_has_no_plan_and_nothing_to_spare() -> None:
+    """Keep only the demands blamed: still no plan. Let go of any one of them: a plan."""
+    blamed_days = 0
+    for seed in range(150):
+        problem = read_problem(invented_problem(seed, seed % 5, 14))
+        blamed = solve(problem).blame
+        if not blamed or blamed == (NO_WAY,):
+            continue
+        blamed_days += 1
+        assert best_by_enumeration(_with_demands(problem, blamed)) is None
+        for one in blamed:
+            fewer = tuple(other for other in blamed if other != one)
+            assert best_by_enumeration(_with_demands(problem, fewer)) is not None
+    assert blamed_days > 10
+
+
+def _with_demands(problem: DayProblem, kept: tuple[str, ...]) -> DayProblem:
+    """The problem with only the demands these lines tell."""
+    names = [leg.id for leg in problem.legs]
+
+    def told(group: tuple[int, ...]) -> str:
+        return ", ".join(repr(names[j]) for j in group)
+
+    exactly = tuple(
+        group
+        for group in problem.exactly_one
+        if f"exactly one of {told(group)} must be ridden" in kept
+    )
+    loose = tuple(group for group in problem.exactly_one if group not in exactly)
+    last = problem.slots - 1
+    changed = replace(
+        problem,
+        legs=tuple(replace(leg, must=f"{leg.id!r} must be ridden" in kept) for leg in problem.legs),
+        exactly_one=exactly,
+        at_most_one=tuple(
+            group
+            for group in problem.at_most_one + loose
+            if f"at most one of {told(group)} may be ridden" in kept
+        ),
+        before=tuple(
+            (a, b)
+            for a, b in problem.before
+            if f"{names[a]!r} must come before {names[b]!r}" in kept
+        ),
+    )
+    if not any(line.startswith("the day must start by") for line in kept):
+        changed = replace(changed, latest=last)
+    if not any(line.startswith("the day must end by") for line in kept):
+        changed = replace(changed, by=last, late=np.zeros(problem.slots))
+    return changed
