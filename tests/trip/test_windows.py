@@ -300,7 +300,9 @@ class TestSailings:
         assert verdict.passage.minutes[[1, 3]].tolist() == [47.0, 45.0]
 
     def test_boarded_as_long_before_as_the_rider_wants_to_wait(self) -> None:
-        passage = a_passage(starts_of(FRIDAY, "09:00", "09:05", "09:25", "09:30"), Way.FORWARD, 25.0)
+        passage = a_passage(
+            starts_of(FRIDAY, "09:00", "09:05", "09:25", "09:30"), Way.FORWARD, 25.0
+        )
         verdict = judge_windows(self.crossing(), passage, AUCKLAND, 25.0)
         assert verdict.allowed.tolist() == [False, True, True, False]
         assert verdict.passage.minutes[[1, 2]].tolist() == [67.0, 47.0]
