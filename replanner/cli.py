@@ -181,8 +181,17 @@ def _talk(house: House, day: date) -> None:
         memory=house.store.recall(house.tour_key, day),
         accepted=house.store.accepted_plan(house.tour_key, day),
     )
+    failed: list[ReplannerError] = []
+
+    def replan(request: Replan) -> Briefing:
+        try:
+            return house.plan_or_last(request)
+        except ReplannerError as error:
+            failed.append(error)
+            raise
+
     hands = Hands(
-        replan=house.plan_or_last,
+        replan=replan,
         store=house.store,
         say=lambda text: click.echo(f"{text}\n"),
         now=house.now,
@@ -190,6 +199,8 @@ def _talk(house: House, day: date) -> None:
     stdin = sys.stdin if sys.stdin is not None and not sys.stdin.closed else None
     state = converse(read_lines(stdin, sys.stdout), state, hands)
     if state.last_shown is None:
+        if failed:
+            raise failed[-1]  # told in the conversation; who reads only stderr has to learn it too
         sys.exit(BAD)
 
 
