@@ -15,7 +15,7 @@ from typing import Any
 import click
 
 from replanner.advice.as_json import as_json
-from replanner.advice.briefing import Briefing
+from replanner.advice.briefing import Briefing, Decision
 from replanner.advice.day_sheet import day_sheets
 from replanner.advice.day_sheet_json import day_sheets_json
 from replanner.advice.day_sheet_text import day_sheet_text
@@ -124,7 +124,7 @@ def plan(tour: Path, day: date | None, now: datetime | None, form: str, dump: Pa
         memory = house.store.recall(house.tour_key, wanted)
         briefing = house.plan_or_last(Replan(day=wanted, demands=memory.demands))
         _show(briefing, form)
-        if briefing.departure is None and not briefing.plan_stale:
+        if briefing.decision is Decision.NO_WAY and not briefing.plan_stale:
             sys.exit(NO)
 
 

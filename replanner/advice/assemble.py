@@ -10,6 +10,7 @@ from replanner.advice.briefing import (
     DayLight,
     Decision,
     DecisionPoint,
+    HazardNote,
     Odds,
     OwnOrder,
     PlanB,
@@ -85,11 +86,11 @@ def brief(case: Case, setting: Setting) -> Briefing:
         base_from=built.tour.places[built.day.start].name,
         base_to=built.tour.places[built.day.end].name,
         decision=decision_of(case, found),
-        departure=times.departure,
-        arrival=times.arrival,
+        departure=None if stays_at_home(case) else times.departure,
+        arrival=None if stays_at_home(case) else times.arrival,
         light=day_light(built),
-        spare_minutes=lost.minutes,
-        spare_limit=lost.name or lost.limit,
+        spare_minutes=None if stays_at_home(case) else lost.minutes,
+        spare_limit="" if stays_at_home(case) else lost.name or lost.limit,
         value_minutes=solution.value,
         proven=solution.proven,
         bound_minutes=solution.bound,
@@ -124,12 +125,23 @@ def _other_days(case: Case, setting: Setting) -> tuple[Change, ...]:
             kind=ChangeKind.OTHER_DAY,
             leg=move.leg,
             worth_minutes=move.worth_minutes,
-            reason=None,
+            reason=_met_note(case, move.leg),
+            own_start=_met_start(case, move.leg),
             to_day=move.to_day,
         )
         for move in setting.moved
         if today in (move.from_day, move.to_day)
     )
+
+
+def _met_note(case: Case, leg: LegId) -> HazardNote | None:
+    met = case.own.met(leg)
+    return None if met is None else note_of(met.worst)
+
+
+def _met_start(case: Case, leg: LegId) -> datetime | None:
+    met = case.own.met(leg)
+    return None if met is None else slot_instant(case.built, met.visit.start_slot)
 
 
 def _moved(setting: Setting) -> dict[LegId, date]:
@@ -145,6 +157,12 @@ def _tonight(case: Case, setting: Setting) -> LegId | None:
 
 def _ridden(case: Case) -> tuple[Leg, ...]:
     return tuple(case.built.legs[number].leg for number in case.solution.legs)
+
+
+def stays_at_home(case: Case) -> bool:
+    """Return whether nobody leaves the base that day."""
+    day = case.built.day
+    return not case.solution.visits and day.start == day.end
 
 
 def day_light(built: BuiltDay) -> DayLight:
@@ -167,7 +185,7 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
     return OwnOrder(
         value_minutes=own.value,
         severity=own.severity,
-        worst_leg=None if worst is None else built.legs[worst.visit.leg].leg.id,
+        worst_leg=None if worst is None else worst.leg,
         worst=None if worst is None else note_of(worst.worst),
         worst_start=None if worst is None else slot_instant(built, worst.visit.start_slot),
         breaks=breaks,
@@ -272,7 +290,8 @@ def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
 
     A leg added on top says least of the day: it is the decision only if nothing else changes.
     """
-    if not case.solution.visits and case.built.day.own_order:
+    stays = stays_at_home(case)
+    if stays and not any(change.kind is ChangeKind.OTHER_DAY for change in found):
         return Decision.REST_DAY
     if not found:
         return Decision.AS_PLANNED

@@ -18,7 +18,11 @@ from replanner.trip.windows import BanKind
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """A day solved, with what is needed to argue about it."""
+    """A day solved, with what is needed to argue about it.
+
+    `own` is ridden on the day as the rider planned it, also with legs that another day has taken
+    over; it is asked by leg id, its numbers need not be those of `built`.
+    """
 
     built: BuiltDay
     search: DaySearch
@@ -80,7 +84,7 @@ def worst_when_met(case: Case, leg: int) -> Finding | None:
     Where the weather forbids the leg all day, the mildest start tells it best: in the dark or at
     dawn something else would stand in front.
     """
-    met = case.own.met(leg)
+    met = case.own.met(case.built.legs[leg].leg.id)
     always = always_banned_by(case.built, leg) is BanKind.HAZARD
     if met is not None and met.worst is not None and not always:
         return met.worst

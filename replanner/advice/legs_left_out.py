@@ -39,18 +39,9 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
             continue
         name = built.tour.legs[leg_id].name
         if leg_id in moved:
-            told.append(
-                LeftOut(
-                    id=leg_id,
-                    name=name,
-                    reason=None,
-                    cause="other day",
-                    price_minutes=None,
-                    moved_to=moved[leg_id],
-                )
-            )
+            told.append(_kept_for(case.own, leg_id, name, moved[leg_id]))
         elif number is None:
-            told.append(_asked_for(case.demands, leg_id, name))
+            told.append(_asked_for(case.demands, case.own, leg_id, name))
         elif number not in stand_ins or leg_id in built.day.own_order:
             told.append(_not_ridden(case, number))
     return tuple(told)
@@ -64,9 +55,9 @@ def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tup
         name = built.tour.legs[leg_id].name
         number = numbers.get(leg_id)
         if number is None:
-            told.append(_asked_for(demands, leg_id, name))
+            told.append(_asked_for(demands, own, leg_id, name))
             continue
-        met = own.met(number)
+        met = own.met(leg_id)
         worst = met.worst if met is not None and met.worst else mildest(built, number)
         kind = always_banned_by(built, number)
         told.append(
@@ -82,10 +73,25 @@ def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tup
     return tuple(told)
 
 
-def _asked_for(demands: Demands, leg: LegId, name: str) -> LeftOut:
+def _asked_for(demands: Demands, own: OwnRun, leg: LegId, name: str) -> LeftOut:
     to_day = next((to for moved, to in sorted(demands.moved) if moved == leg), None)
-    cause = "closed" if leg in demands.closed else "asked" if to_day is None else "other day"
-    return LeftOut(id=leg, name=name, reason=None, cause=cause, price_minutes=None, moved_to=to_day)
+    if leg not in demands.closed and to_day is not None:
+        return _kept_for(own, leg, name, to_day)
+    cause = "closed" if leg in demands.closed else "asked"
+    return LeftOut(id=leg, name=name, reason=None, cause=cause, price_minutes=None)
+
+
+def _kept_for(own: OwnRun, leg: LegId, name: str, day: date) -> LeftOut:
+    """Return a leg that another day rides, with what it would have met today."""
+    met = own.met(leg)
+    return LeftOut(
+        id=leg,
+        name=name,
+        reason=None if met is None else note_of(met.worst),
+        cause="other day",
+        price_minutes=None,
+        moved_to=day,
+    )
 
 
 def _not_ridden(case: Case, leg: int) -> LeftOut:

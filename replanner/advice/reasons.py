@@ -62,7 +62,7 @@ def _replaced_or_left_out(case: Case) -> Iterable[Change]:
             continue
         stand_in = stand_in_of(built, leg)
         other = built.legs[stand_in].leg.id if stand_in in ridden and stand_in is not None else None
-        met = case.own.met(leg)
+        met = case.own.met(built.legs[leg].leg.id)
         yield Change(
             kind=ChangeKind.LEFT_OUT if other is None else ChangeKind.STAND_IN,
             leg=built.legs[leg].leg.id,
@@ -99,13 +99,14 @@ def _moved(case: Case) -> Iterable[Change]:
     order = [leg for leg in case.solution.legs if leg in ranks]
     stays = longest_run(ranks[leg] for leg in order)
     for visit in case.solution.visits:
-        leg, met = visit.leg, case.own.met(visit.leg)
+        leg, met = visit.leg, case.own.met(built.legs[visit.leg].leg.id)
         if leg not in ranks:
             continue
         if ranks[leg] not in stays:
             undone, reason = _solve_in_own_place(case, leg, order, ranks), _why_moved(case, order)
         elif met is not None and _fled(case, visit, met):
-            undone, reason = _solve_at_own_hour(case, met.visit), note_of(met.worst)
+            undone = _solve_at_own_hour(case, leg, met.visit.start_slot)
+            reason = note_of(met.worst)
         else:
             continue
         yield Change(
@@ -140,18 +141,18 @@ def _before(order: Sequence[int], leg: int) -> frozenset[int]:
 
 def _why_moved(case: Case, order: Sequence[int]) -> HazardNote | None:
     """Return the worst that the legs that changed places would meet in the own order."""
-    met = [case.own.met(leg) for leg in order]
+    met = [case.own.met(case.built.legs[leg].leg.id) for leg in order]
     worsts = [one for one in met if one is not None and one.worst is not None]
     worst = max(worsts, key=lambda one: one.severity, default=None)
     return None if worst is None else note_of(worst.worst)
 
 
-def _solve_at_own_hour(case: Case, own: Visit) -> DaySolution | None:
+def _solve_at_own_hour(case: Case, leg: int, own_slot: int) -> DaySolution | None:
     """Solve with one leg started about when the own order would, everything else free."""
     problem = case.built.problem
     near = HOUR_MATTERS_MINUTES / problem.slot_minutes / 2
-    away = np.abs(np.arange(problem.slots) - own.start_slot) > near
-    return _solved(without_starts(problem, own.leg, away), own.leg)
+    away = np.abs(np.arange(problem.slots) - own_slot) > near
+    return _solved(without_starts(problem, leg, away), leg)
 
 
 def _solve_in_own_place(

@@ -14,6 +14,7 @@ from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.problem import NEVER, DaySolution, Visit
+from replanner.trip.model import LegId
 from replanner.trip.passage import instant64
 from replanner.trip.windows import Ban, BanKind
 
@@ -25,9 +26,10 @@ class OwnVisit:
     """A leg of the own order as it would be met.
 
     `severity` is that of the start, 0..4 (first member); `ban` is what the plan would forbid
-    there, None if nothing.
+    there, None if nothing. `visit` is numbered as in the problem it was ridden on.
     """
 
+    leg: LegId
     visit: Visit
     severity: float
     worst: Finding | None
@@ -64,9 +66,9 @@ class OwnRun:
         """The visit worst met, the first of equals; a forbidden one before all others."""
         return max(self.visits, key=lambda met: (met.ban is not None, met.severity), default=None)
 
-    def met(self, leg: int) -> OwnVisit | None:
+    def met(self, leg: LegId) -> OwnVisit | None:
         """Return how a leg would be met; None: it would not be reached."""
-        return next((met for met in self.visits if met.visit.leg == leg), None)
+        return next((met for met in self.visits if met.leg == leg), None)
 
 
 def own_leave_slot(built: BuiltDay) -> int:
@@ -146,6 +148,7 @@ def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
     way = built.way(visit.leg, visit.way)
     severity = way.assessed.severity.reshape(-1, built.problem.slots)[0, visit.start_slot]
     return OwnVisit(
+        leg=built.legs[visit.leg].leg.id,
         visit=visit,
         severity=float(severity),
         worst=way.assessed.findings[visit.start_slot],

@@ -16,7 +16,7 @@ from replanner.hazards.party import party_of
 from replanner.planning.build import BuiltDay, build_day
 from replanner.planning.day_clock import day_clock
 from replanner.planning.day_search import DaySearch
-from replanner.planning.own_run import best_plan, own_plan, own_run
+from replanner.planning.own_run import OwnRun, best_plan, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
@@ -81,15 +81,38 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     days = days_to_weigh(tour, day, demands)
     forecast = means.forecasts.hourly(sample_points(tour, days), window_of(tour, days))
     planner = _Planner(tour, now, means, forecast)
-    built, moved, dealt = planner.share(days, demands)
-    setting = Setting(made_at=now, language=means.language, origin=forecast.origin, moved=moved)
-    return Evening(briefing=explain(built, dealt, setting), built=built)
+    shared = planner.share(days, demands)
+    setting = Setting(
+        made_at=now, language=means.language, origin=forecast.origin, moved=shared.moves
+    )
+    return Evening(briefing=explain(shared, setting), built=shared.built)
 
 
-def explain(built: BuiltDay, demands: Demands, setting: Setting) -> Briefing:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedDay:
+    """The day asked about, with what the days after it give it or take from it.
+
+    Parameters
+    ----------
+    built : BuiltDay
+    demands : Demands
+        Those it is built under: those given, with each leg that another day rides kept there.
+    own : OwnRun
+        The rider's own order on the day as given, before anything was dealt to another day.
+    moves : tuple of Move
+        Legs that change days.
+    """
+
+    built: BuiltDay
+    demands: Demands
+    own: OwnRun
+    moves: tuple[Move, ...] = ()
+
+
+def explain(day: SharedDay, setting: Setting) -> Briefing:
     """Search a built day and brief it; a day without a plan is briefed too."""
+    built, demands, own = day.built, day.demands, day.own
     search = DaySearch(built.problem)
-    own = own_run(built)
     found = best_plan(built, search)
     chosen = own_plan(built, search) if demands.own_order else found.solution
     if chosen is None and demands.own_order:
@@ -134,22 +157,13 @@ class _Planner:
         self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._party = party_of(tour.riders, means.limits)
 
-    def share(
-        self, days: Sequence[Day], demands: Demands
-    ) -> tuple[BuiltDay, tuple[Move, ...], Demands]:
-        """Build the first day with what the days left give it or take from it.
-
-        Returns
-        -------
-        tuple of (BuiltDay, tuple of Move, Demands)
-            The day, the legs that change days, and the demands it is built under: those given,
-            with each shared leg kept for the day it was dealt to.
-        """
+    def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
+        """Build the first day with what the days left give it or take from it."""
         built = self._build_all(days, demands)
+        own = own_run(built[0])
         if len(built) == 1 or not shared_legs(built):
-            return built[0], (), demands
+            return SharedDay(built=built[0], demands=demands, own=own)
         shared = share_legs(built)
-        dealt = _pinned(demands, built, shared)
         moves = tuple(
             Move(
                 leg=leg,
@@ -159,7 +173,8 @@ class _Planner:
             )
             for leg, here, there in shared.moved
         )
-        return self.build(days[0], dealt), moves, dealt
+        dealt = _pinned(demands, built, shared)
+        return SharedDay(built=self.build(days[0], dealt), demands=dealt, own=own, moves=moves)
 
     def _worth(
         self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
