@@ -55,7 +55,11 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str
     tuple of str
         One line each; the musts first, then the order and the limits of the day.
     """
-    rides = _needed_rides(problem, stopped)
+    rides = _rides(problem)
+    for ride in rides:
+        if not any(_may_start(problem, leg) for leg in ride.legs):
+            return (ride.words,)
+    rides = _needed_rides(problem, rides, stopped)
     problem = _demanding(problem, rides)
     demanded = frozenset(leg for ride in rides for leg in ride.legs)
     limits = _limits(problem)
@@ -77,8 +81,7 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str
     return tuple(words) or (NO_WAY,)
 
 
-def _needed_rides(problem: DayProblem, stopped: Stopped) -> list[_Ride]:
-    """Let go of what must be ridden where the rest of the day has no plan without it either."""
+def _rides(problem: DayProblem) -> list[_Ride]:
     names = [leg.id for leg in problem.legs]
     rides = [
         _Ride(f"{leg.id!r} must be ridden", (j,), one_of=False)
@@ -89,6 +92,11 @@ def _needed_rides(problem: DayProblem, stopped: Stopped) -> list[_Ride]:
         _Ride(f"exactly one of {_names(names, group)} must be ridden", group, one_of=True)
         for group in problem.exactly_one
     ]
+    return rides
+
+
+def _needed_rides(problem: DayProblem, rides: list[_Ride], stopped: Stopped) -> list[_Ride]:
+    """Let go of what must be ridden where the rest of the day has no plan without it either."""
     solver = DaySolver(day_arrays(problem), stopped)
     for ride in tuple(rides):
         fewer = [other for other in rides if other is not ride]
@@ -97,6 +105,10 @@ def _needed_rides(problem: DayProblem, stopped: Stopped) -> list[_Ride]:
         if not _found(solver, Question(without=0, musts=musts, exactly=exactly)):
             rides = fewer
     return rides
+
+
+def _may_start(problem: DayProblem, leg: int) -> bool:
+    return any(np.isfinite(way.worth).any() for way in problem.legs[leg].ways)
 
 
 def _demanding(problem: DayProblem, rides: list[_Ride]) -> DayProblem:

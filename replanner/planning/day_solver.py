@@ -7,7 +7,7 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.plan_ranking import ranked_orders
+from replanner.planning.plan_ranking import best_order, ranked_orders
 from replanner.planning.sweep import SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
 
@@ -63,8 +63,7 @@ class DaySolver:
         value = float(whole[top]) if whole.size else IMPOSSIBLE
         if value == IMPOSSIBLE:
             return Found(value, value, ())
-        one = slice(top, top + 1)
-        order = next(ranked_orders(self.arrays, self.table, sets[one], whole[one]))
+        order = best_order(self.arrays, self.table, int(sets[top]), value)
         return Found(value, value, order)
 
     def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:

@@ -47,10 +47,39 @@ class Closed:
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """A day begun: the legs ridden as a mask, and the profile after them."""
+    """A day begun.
+
+    Parameters
+    ----------
+    ridden : int
+        The legs ridden, as a mask.
+    profile : ndarray of float, shape (exits, slots)
+        Best value by slot of arriving at an exit. [units]
+    exits : tuple of int
+        The exits one can be at.
+    ready : ndarray of float, shape (exits, slots)
+        Best value by slot of leaving an exit, waits there done. [units]
+    """
 
     ridden: int
     profile: Profile
+    exits: tuple[int, ...]
+    ready: Values
+
+    @classmethod
+    def of(cls, arrays: DayArrays, ridden: int, profile: Profile) -> "Begun":
+        """Go on from a profile."""
+        exits = tuple(np.flatnonzero(profile.max(axis=1) > IMPOSSIBLE).tolist())
+        ready = profile.copy()
+        for a in exits:
+            if arrays.exit_waits[a]:
+                ready[a] = arrays.waited_since(profile[a])
+        return cls(ridden, profile, exits, ready)
+
+    @classmethod
+    def at_start(cls, arrays: DayArrays) -> "Begun":
+        """Nothing ridden yet."""
+        return cls.of(arrays, 0, profile_at_start(arrays))
 
 
 def profile_at_start(arrays: DayArrays) -> Profile:
@@ -63,32 +92,28 @@ def profile_at_start(arrays: DayArrays) -> Profile:
 def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     """Ride `leg` next; all is impossible if what is ridden already forbids it."""
     after = np.full_like(begun.profile, IMPOSSIBLE)
-    ridden = begun.ridden | 1 << leg
-    if begun.ridden & arrays.closed_by[leg]:
-        return Begun(ridden, after)
-    price = _price_of_order(arrays, begun, leg)
-    ready = ready_to_go(arrays, begun.profile)
-    for way in arrays.ways:
-        if way.leg == leg:
-            riding = _ready_to_ride(arrays, ready, way.entry) - price
-            np.maximum(after[way.exit], arriving(way.ride, riding), out=after[way.exit])
-    return Begun(ridden, after)
+    if not begun.ridden & arrays.closed_by[leg]:
+        price = _price_of_order(arrays, begun, leg)
+        for way in arrays.ways:
+            if way.leg == leg:
+                riding = _ready_to_ride(arrays, begun, way.entry) - price
+                np.maximum(after[way.exit], arriving(way.ride, riding), out=after[way.exit])
+    return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 
 def _price_of_order(arrays: DayArrays, begun: Begun, leg: int) -> float:
     return arrays.order_cost * (begun.ridden & arrays.own_after[leg]).bit_count()
 
 
-def close_day(arrays: DayArrays, profile: Profile) -> Closed | None:
+def close_day(arrays: DayArrays, begun: Begun) -> Closed | None:
     """End the day after what has been ridden; None if the end can't be reached."""
-    ready = ready_to_go(arrays, profile)
-    closed = [arriving(move, ready[a]) for a, move in enumerate(arrays.closings)]
-    value = max(float(one.max()) for one in closed)
+    closed = [arriving(arrays.closings[a], begun.ready[a]) for a in begun.exits]
+    value = max((float(one.max()) for one in closed), default=IMPOSSIBLE)
     if value == IMPOSSIBLE:
         return None
     finish = min(int(np.argmax(one == value)) for one in closed if value in one)
-    going = _latest_leaving(arrays, arrays.closings, ready, finish, value)
-    return Closed(value, finish, _latest_arrival(arrays, profile, going))
+    left = _latest_left(arrays, arrays.closings, begun, finish, value)
+    return Closed(value, finish, left)
 
 
 def arriving(move: Move, values: Values) -> Values:
@@ -107,10 +132,10 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
     """
     if arrays.slots == 0 or arrays.latest < 0:
         return None
-    days = [Begun(0, profile_at_start(arrays))]
+    days = [Begun.at_start(arrays)]
     for leg in order:
         days.append(ride_next(arrays, days[-1], leg))
-    closed = close_day(arrays, days[-1].profile)
+    closed = close_day(arrays, days[-1])
     if closed is None:
         return None
     here = closed.left
@@ -127,24 +152,17 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
     )
 
 
-def ready_to_go(arrays: DayArrays, profile: Profile) -> Profile:
-    """Value of leaving each exit by slot, waits there done."""
-    ready = profile.copy()
-    for a, waits in enumerate(arrays.exit_waits):
-        if waits:
-            ready[a] = arrays.waited_since(profile[a])
-    return ready
-
-
-def _arrived(arrays: DayArrays, ready: Profile, entry: int) -> Values:
+def _arrived(arrays: DayArrays, begun: Begun, entry: int) -> Values:
     """Value of arriving at an entry by slot."""
-    each = [arriving(arrays.roads[a][entry], ready[a]) for a in range(len(arrays.exits))]
-    return np.asarray(np.max(each, axis=0))
+    best = np.full(arrays.slots, IMPOSSIBLE)
+    for a in begun.exits:
+        np.maximum(best, arriving(arrays.roads[a][entry], begun.ready[a]), out=best)
+    return best
 
 
-def _ready_to_ride(arrays: DayArrays, ready: Profile, entry: int) -> Values:
+def _ready_to_ride(arrays: DayArrays, begun: Begun, entry: int) -> Values:
     """Value of setting out on a leg at an entry by slot, waits there done."""
-    arrived = _arrived(arrays, ready, entry)
+    arrived = _arrived(arrays, begun, entry)
     return arrays.waited_since(arrived) if arrays.entry_waits[entry] else arrived
 
 
@@ -153,26 +171,24 @@ def step_back(
 ) -> tuple[Visit, At]:
     """Tell how the leg was ridden to be here with this value, and where from."""
     price = _price_of_order(arrays, before, leg)
-    ready = ready_to_go(arrays, before.profile)
     best: tuple[int, WayArrays] | None = None
     for way in arrays.ways:
         if way.leg == leg and way.exit == here.exit:
-            riding = _ready_to_ride(arrays, ready, way.entry) - price
+            riding = _ready_to_ride(arrays, before, way.entry) - price
             start = _latest_source(way.ride, riding, here.slot, value)
             if start is not None and (best is None or start > best[0]):
                 best = (start, way)
     if best is None:
         raise AssertionError("a profile holds a value that nothing leads to")
     start, way = best
-    arrived = _arrived(arrays, ready, way.entry)
+    arrived = _arrived(arrays, before, way.entry)
     if arrays.entry_waits[way.entry]:
         came = _latest_before_waiting(arrays, arrived, start)
     else:
         came = start
     roads = tuple(arrays.roads[a][way.entry] for a in range(len(arrays.exits)))
-    going = _latest_leaving(arrays, roads, ready, came, float(arrived[came]))
-    visit = Visit(leg, way.way, start + arrays.offset)
-    return visit, _latest_arrival(arrays, before.profile, going)
+    left = _latest_left(arrays, roads, before, came, float(arrived[came]))
+    return Visit(leg, way.way, start + arrays.offset), left
 
 
 def _latest_source(move: Move, values: Values, slot: int, target: float) -> int | None:
@@ -186,24 +202,23 @@ def _latest_source(move: Move, values: Values, slot: int, target: float) -> int 
     return max(found, default=None)
 
 
-def _latest_leaving(
-    arrays: DayArrays, moves: tuple[Move, ...], ready: Profile, slot: int, target: float
+def _latest_left(
+    arrays: DayArrays, moves: tuple[Move, ...], begun: Begun, slot: int, value: float
 ) -> At:
-    """Exit and latest slot of leaving it that arrive in `slot` with the value `target`."""
+    """Find the exit left as late as can be to arrive in `slot` with `value`.
+
+    Tells when that exit was reached, again as late as the value allows.
+    """
     found = [
         (leaving, -a)
-        for a in range(len(arrays.exits))
-        if (leaving := _latest_source(moves[a], ready[a], slot, target)) is not None
+        for a in begun.exits
+        if (leaving := _latest_source(moves[a], begun.ready[a], slot, value)) is not None
     ]
     leaving, minus_exit = max(found)
-    return At(-minus_exit, leaving)
-
-
-def _latest_arrival(arrays: DayArrays, profile: Profile, going: At) -> At:
-    """When the exit left in `going` was reached, as late as the value allows."""
-    if not arrays.exit_waits[going.exit]:
-        return going
-    return At(going.exit, _latest_before_waiting(arrays, profile[going.exit], going.slot))
+    if not arrays.exit_waits[-minus_exit]:
+        return At(-minus_exit, leaving)
+    reached = _latest_before_waiting(arrays, begun.profile[-minus_exit], leaving)
+    return At(-minus_exit, reached)
 
 
 def _latest_before_waiting(arrays: DayArrays, arrived: Values, slot: int) -> int:

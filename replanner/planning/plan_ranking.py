@@ -10,7 +10,7 @@ from heapq import heapify, heappop, heappush
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.order_timing import Begun, profile_at_start, ride_next
+from replanner.planning.order_timing import Begun, ride_next
 from replanner.planning.sweep import SweepTable
 
 Node = tuple[float, int, tuple[int, ...], int]
@@ -35,7 +35,7 @@ def ranked_orders(
         if value > IMPOSSIBLE
     ]
     heapify(nodes)
-    days: dict[tuple[int, ...], Begun] = {(): Begun(0, profile_at_start(arrays))}
+    days: dict[tuple[int, ...], Begun] = {(): Begun.at_start(arrays)}
     while nodes:
         _, _, order, rest = heappop(nodes)
         if rest == 0:
@@ -47,6 +47,42 @@ def ranked_orders(
                 if longer not in days:
                     days[longer] = ride_next(arrays, days[order], leg)
                 others = rest & ~(1 << leg)
-                value = float((days[longer].profile + table.value_to_go(others)).max())
+                value = _value_through(arrays, table, days[longer], others)
                 if value > IMPOSSIBLE:
                     heappush(nodes, (-value, -len(longer), longer, others))
+
+
+def best_order(arrays: DayArrays, table: SweepTable, mask: int, value: float) -> tuple[int, ...]:
+    """Give the order in which a set of legs is worth `value`, its best; earlier legs first."""
+    day = Begun.at_start(arrays)
+    order: tuple[int, ...] = ()
+    while mask:
+        leg, day = _first_that_keeps(arrays, table, day, mask, value)
+        order = (*order, leg)
+        mask &= ~(1 << leg)
+    return order
+
+
+def _first_that_keeps(
+    arrays: DayArrays, table: SweepTable, day: Begun, mask: int, value: float
+) -> tuple[int, Begun]:
+    for leg in range(arrays.legs):
+        if mask >> leg & 1:
+            longer = ride_next(arrays, day, leg)
+            if _value_through(arrays, table, longer, mask & ~(1 << leg)) == value:
+                return leg, longer
+    raise AssertionError("the table holds a value that nothing leads to")
+
+
+def _value_through(arrays: DayArrays, table: SweepTable, day: Begun, rest: int) -> float:
+    """Give the best value of a day begun so that goes on to ride exactly `rest`.
+
+    Neither side knows the other's legs: precedence and the price of order across them are seen to
+    here.
+    """
+    ridden = [leg for leg in range(arrays.legs) if day.ridden >> leg & 1]
+    if any(rest & arrays.first_of[leg] for leg in ridden):
+        return IMPOSSIBLE
+    against = sum((rest & arrays.own_before[leg]).bit_count() for leg in ridden)
+    through = float((day.profile + table.value_to_go(rest)).max())
+    return through - arrays.order_cost * against

@@ -128,7 +128,7 @@ def _order_of(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tuple[
     """Follow the best plan back through the layers."""
     mask = best.mask
     profile = _profile(arrays, layers[mask.bit_count()], mask)
-    closed = close_day(arrays, profile)
+    closed = close_day(arrays, Begun.of(arrays, mask, profile))
     if closed is None or closed.value != best.value:
         raise AssertionError("the best plan is not found again")
     here, order = closed.left, []
@@ -147,7 +147,7 @@ def _last_leg(
     for leg in range(arrays.legs):
         rest = mask & ~(1 << leg)
         if rest != mask:
-            before = Begun(rest, _profile(arrays, layer, rest))
+            before = Begun.of(arrays, rest, _profile(arrays, layer, rest))
             value = float(profile[here.exit, here.slot])
             if ride_next(arrays, before, leg).profile[here.exit, here.slot] == value:
                 _, came = step_back(arrays, before, leg, here, value)

@@ -1,6 +1,8 @@
 """The day search against enumeration that shares no code with it; every problem is INVENTED."""
 
 from dataclasses import replace
+from itertools import combinations
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -102,6 +104,31 @@ def test_ranked_plans_are_all_plans_in_falling_order(file: dict[str, Any]) -> No
     assert {plan.legs: plan.value for plan in ranked} == plans
     assert [plan.value for plan in ranked] == sorted(plans.values(), reverse=True)
     assert len(ranked) == len(plans)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_ranking_keeps_precedence_and_ends_first_among_many_ties(seed: int) -> None:
+    """Few different worths, many pairs in `before`: most plans tie with some other."""
+    random = Random(seed)
+    file = invented_problem(seed, 4, 14)
+    order = random.sample(range(4), 4)
+    file["before"] = [[a, b] for a, b in combinations(order, 2) if random.random() < 0.4]
+    for leg in file["legs"]:
+        leg["must"] = False
+        for way in leg["ways"]:
+            way["worth"] = [None if x is None else random.choice([10, 20]) for x in way["worth"]]
+    problem = read_problem(file | {"exactly_one": []})
+    plans = dict(every_plan(problem))
+    search = DaySearch(problem)
+    ranked = search.ranked(1000)
+    assert {plan.legs: plan.value for plan in ranked} == plans
+    assert [plan.value for plan in ranked] == sorted(plans.values(), reverse=True)
+    for best in (search.best().solution, by_two_passes(problem).best().solution):
+        assert (best is None) == (not plans)
+        if best is not None:
+            equal = [plan.finish_slot for plan in ranked if plan.value == best.value]
+            assert best.value == max(plans.values())
+            assert best.finish_slot == min(equal)
 
 
 @FEW
