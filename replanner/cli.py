@@ -31,7 +31,6 @@ from replanner.files.raw import read_raw, write_text
 from replanner.planning.day_search import SearchResult, result_as_json, solve
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem, write_problem
-from replanner.trip.edits import Demands
 from replanner.trip.model import Tour
 from replanner.wiring import House, checked_tour, demo_house, no_such_day, own_house
 
@@ -119,10 +118,10 @@ def plan(tour: Path, day: date | None, now: datetime | None, form: str, dump: Pa
     """Print one evening's plan, once."""
     with _errors(), own_house(tour, now) as house:
         wanted = day or next_day(house.tour, house.now())
-        if dump is not None:
-            write_text(dump, write_problem(house.plan(wanted, Demands()).built.problem))
         memory = house.store.recall(house.tour_key, wanted)
-        briefing = house.plan_or_last(Replan(day=wanted, demands=memory.demands))
+        briefing, built = house.plan_or_last(Replan(day=wanted, demands=memory.demands))
+        if dump is not None and built is not None:
+            write_text(dump, write_problem(built.problem))
         _show(briefing, form)
         if briefing.decision is Decision.NO_WAY and not briefing.plan_stale:
             sys.exit(NO)
@@ -185,7 +184,7 @@ def _talk(house: House, day: date) -> None:
 
     def replan(request: Replan) -> Briefing:
         try:
-            return house.plan_or_last(request)
+            return house.plan_or_last(request)[0]
         except ReplannerError as error:
             failed.append(error)
             raise

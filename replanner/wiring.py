@@ -15,6 +15,7 @@ from replanner.files.resources import demo_file
 from replanner.files.settings import STATE_VARIABLE, Settings, load_settings
 from replanner.files.tour_toml import load_tour
 from replanner.hazards.limits import Limits
+from replanner.planning.build import BuiltDay
 from replanner.ports import ForecastSource, PlanStore
 from replanner.service.evening import Evening, Means, plan_day
 from replanner.service.last_plan import last_plan_stale
@@ -58,18 +59,26 @@ class House:
             raise no_such_day(self.tour, day) from None
         return plan_day(self.tour, found, self.now(), demands, self.means)
 
-    def plan_or_last(self, request: Replan) -> Briefing:
-        """Plan as a conversation asks for it; without a forecast the last plan, marked stale."""
+    def plan_or_last(self, request: Replan) -> tuple[Briefing, BuiltDay | None]:
+        """Plan as a conversation asks for it; without a forecast the last plan, marked stale.
+
+        Returns
+        -------
+        tuple of (Briefing, BuiltDay or None)
+            With the day as it was solved; None where it is the last plan.
+        """
         try:
-            briefing = self.plan(request.day, request.demands).briefing
+            evening = self.plan(request.day, request.demands)
         except ForecastError as error:
             last = last_plan_stale(self.store, self.tour_key, request.day, error)
             if last is None:
                 raise
-            return last
+            return last, None
         if not request.trial:
-            self.store.keep_plan(self.tour_key, briefing, accepted=False, demands=request.demands)
-        return briefing
+            self.store.keep_plan(
+                self.tour_key, evening.briefing, accepted=False, demands=request.demands
+            )
+        return evening.briefing, evening.built
 
 
 def no_such_day(tour: Tour, day: date) -> InputError:
