@@ -62,6 +62,8 @@ class House:
     def plan_or_last(self, request: Replan) -> tuple[Briefing, BuiltDay | None]:
         """Plan as a conversation asks for it; without a forecast the last plan, marked stale.
 
+        A wish cannot be met by the last plan: without a forecast it fails.
+
         Returns
         -------
         tuple of (Briefing, BuiltDay or None)
@@ -71,7 +73,7 @@ class House:
             evening = self.plan(request.day, request.demands)
         except ForecastError as error:
             last = last_plan_stale(self.store, self.tour_key, request.day, error)
-            if last is None:
+            if last is None or request.wish:
                 raise
             return last, None
         if not request.trial:

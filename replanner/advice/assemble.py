@@ -28,6 +28,7 @@ from replanner.planning.replay import replay
 from replanner.planning.slack import spare
 from replanner.planning.timetable import TimedLeg, Timetable, timetable
 from replanner.planning.turning import decision_points, turn_back
+from replanner.trip.edits import Demands
 from replanner.trip.model import Leg, LegId, LegKind
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
@@ -290,14 +291,22 @@ def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
 
     A leg added on top says least of the day: it is the decision only if nothing else changes.
     """
+    if case.demands.own_order:
+        return Decision.AS_ASKED
     stays = stays_at_home(case)
     if stays and not any(change.kind is ChangeKind.OTHER_DAY for change in found):
         return Decision.REST_DAY
     if not found:
-        return Decision.AS_PLANNED
+        return Decision.AS_ASKED if wishes(case.demands) else Decision.AS_PLANNED
     weightiest = min(found, key=lambda change: change.kind is ChangeKind.ADDED)
     if weightiest.kind is ChangeKind.DEPARTURE:
         own, new = weightiest.own_start, weightiest.new_start
         later = own is not None and new is not None and new > own
         return Decision.LEAVE_LATER if later else Decision.LEAVE_EARLIER
     return _DECISIONS[weightiest.kind]
+
+
+def wishes(demands: Demands) -> bool:
+    """Return whether the rider has shaped the day beyond the tour file."""
+    shaping = (demands.left_out, demands.forced, demands.departure, demands.before)
+    return demands.own_order or any(shaping)

@@ -147,6 +147,7 @@ class Decision(StrEnum):
     """Line one of the message."""
 
     AS_PLANNED = "as planned"
+    AS_ASKED = "as asked"  # the rider's wishes shape the day, nothing was changed beyond them
     SWAP = "swap"
     LEAVE_LATER = "leave later"
     LEAVE_EARLIER = "leave earlier"

@@ -92,11 +92,15 @@ def worst_when_met(case: Case, leg: int) -> Finding | None:
 
 
 def mildest(built: BuiltDay, leg: int) -> Finding | None:
-    """Return the worst hazard of a leg at the start that suffers least; the earliest of equals."""
+    """Return the worst hazard of a leg at the start that suffers least; the earliest of equals.
+
+    Among the starts from the first slot of leaving on: nobody rides before.
+    """
     best: tuple[float, int, Finding | None] | None = None
+    earliest = built.clock.earliest
     for way in built.legs[leg].ways:
         severity = way.assessed.severity.reshape(-1, built.problem.slots)[0]
-        slot = int(np.nanargmin(severity))
+        slot = earliest + int(np.nanargmin(severity[earliest:]))
         if best is None or severity[slot] < best[0]:
             best = (float(severity[slot]), slot, way.assessed.findings[slot])
     return None if best is None else best[2]

@@ -12,6 +12,7 @@ from replanner.hazards.model import NO_GO
 # What the rider reads of each decision, loud and quiet.
 _LOUD: Mapping[Decision, str] = {
     Decision.AS_PLANNED: "AS PLANNED",
+    Decision.AS_ASKED: "AS YOU ASKED",
     Decision.SWAP: "SWAP",
     Decision.LEAVE_LATER: "LEAVE LATER",
     Decision.LEAVE_EARLIER: "LEAVE EARLIER",
@@ -24,6 +25,7 @@ _LOUD: Mapping[Decision, str] = {
 }
 _QUIET: Mapping[Decision, str] = {
     Decision.AS_PLANNED: "As planned",
+    Decision.AS_ASKED: "As you asked",
     Decision.SWAP: "Swap",
     Decision.LEAVE_LATER: "Leave later",
     Decision.LEAVE_EARLIER: "Leave earlier",
@@ -204,6 +206,7 @@ def _no_way(telling: Telling, width: int) -> str:
 
 _ESSENCE: Mapping[Decision, Callable[[Telling, int], str]] = {
     Decision.AS_PLANNED: _from_to,
+    Decision.AS_ASKED: _from_to,
     Decision.SWAP: _swap,
     Decision.LEAVE_LATER: _departure,
     Decision.LEAVE_EARLIER: _departure,

@@ -57,15 +57,13 @@ def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tup
         if number is None:
             told.append(_asked_for(demands, own, leg_id, name))
             continue
-        met = own.met(leg_id)
-        worst = met.worst if met is not None and met.worst else mildest(built, number)
-        kind = always_banned_by(built, number)
+        stopped = always_banned_by(built, number) is BanKind.HAZARD
         told.append(
             LeftOut(
                 id=leg_id,
                 name=name,
-                reason=note_of(worst),
-                cause="hazard" if kind is BanKind.HAZARD else "no time",
+                reason=note_of(mildest(built, number)) if stopped else None,
+                cause="hazard" if stopped else "no time",
                 price_minutes=None,
                 to_ride_it=_first_obstacle(built, number),
             )

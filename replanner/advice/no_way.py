@@ -34,7 +34,7 @@ def brief_own_run(built: BuiltDay, own: OwnRun, setting: Setting) -> Briefing:
         built,
         own,
         setting,
-        decision=Decision.AS_PLANNED,
+        decision=Decision.AS_ASKED,
         legs=tuple(_met_leg(built, met) for met in own.visits),
         left_out=(),
         blame=(),

@@ -103,7 +103,7 @@ _SAID_SOON = (Decision.SWAP, Decision.ADD, Decision.LEAVE_LATER, Decision.LEAVE_
 def _said_anyway(telling: SpokenTelling) -> bool:
     if telling.briefing.decision is Decision.NO_WAY:
         return bool(lines_of.barred(telling))
-    as_planned = telling.briefing.decision is Decision.AS_PLANNED
+    as_planned = telling.briefing.decision in (Decision.AS_PLANNED, Decision.AS_ASKED)
     return as_planned and telling.briefing.departure is not None
 
 

@@ -51,6 +51,7 @@ def ask_for(state: State, demands: Demands, echo: str, purpose: Purpose) -> Outc
         day=state.day,
         demands=demands,
         trial=purpose in TRIALS,
+        wish=purpose is not Purpose.EVENING,
         why_asked=echo,
     )
     return replace(state, waiting=Waiting(request=request, purpose=purpose)), (request,)

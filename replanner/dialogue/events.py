@@ -67,12 +67,14 @@ class Replan:
     """Make a plan of the day under these demands.
 
     `trial` is a what-if: shown as a difference, stored only when the rider says ok.
+    `wish` is True where the rider has asked for something: an older plan is no answer then.
     `why_asked` is the echo of what was understood, told in the first line of the answer.
     """
 
     day: date
     demands: Demands
     trial: bool = False
+    wish: bool = False
     why_asked: str = ""
 
 

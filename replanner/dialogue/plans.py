@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from replanner.advice import text
-from replanner.advice.briefing import Briefing
+from replanner.advice.briefing import Briefing, Decision
 from replanner.dialogue import replies
 from replanner.dialogue.changing import Outcome, ask_for, say
 from replanner.dialogue.events import (
@@ -106,6 +106,9 @@ def _alike(one: Briefing, other: Briefing) -> bool:
 
 
 def _tried(state: State, plan: Shown, echo: str) -> Outcome:
+    if plan.briefing.decision is Decision.NO_WAY:
+        stands = state.words.say("So there is no plan. The one before stands.")
+        return say(state, _first(echo, text.message(plan.briefing), stands))
     tried = replace(state, trial=plan)
     if state.shown is None:
         return say(tried, _first(echo, text.message(plan.briefing)))

@@ -119,6 +119,8 @@ def explain(day: SharedDay, setting: Setting) -> Briefing:
         return brief_own_run(built, own, setting)
     if chosen is None:
         return brief_no_way(built, own, found.blame, demands, setting)
+    if found.solution is not None and found.solution.value > chosen.value:
+        chosen = replace(chosen, bound=found.bound, proven=False)  # kept, though another is better
     case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
     return brief(case, setting)
 

@@ -15,4 +15,6 @@ def last_plan_stale(
     last = store.last_plan(tour_key, day)
     if last is None:
         return None
-    return replace(last, plan_stale=True, stale_cause=cause.faults[0].what)
+    fault = cause.faults[0]
+    told = f"{fault.where}: {fault.what}" if fault.where else fault.what
+    return replace(last, plan_stale=True, stale_cause=told)

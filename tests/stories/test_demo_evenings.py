@@ -376,7 +376,6 @@ def test_monday_leaves_early_enough_for_the_front(evening: Any) -> None:
 # --------------------------------------------------------------------------------- every evening
 
 
-@pytest.mark.xfail(strict=True, reason="no evening of the demo has room for a picture")
 def test_some_evening_has_a_photo_or_drone_halt(evening: Any) -> None:
     pictures = {
         TOUR["places"][halt["place"]]["name"]
