@@ -10,7 +10,7 @@ from replanner.advice.briefing import HazardNote
 from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.own_run import OwnRun
+from replanner.planning.own_run import OwnRun, own_leave_slot
 from replanner.planning.problem import DayProblem, DaySolution, Visit
 from replanner.trip.edits import Demands
 from replanner.trip.windows import BanKind
@@ -94,10 +94,10 @@ def worst_when_met(case: Case, leg: int) -> Finding | None:
 def mildest(built: BuiltDay, leg: int) -> Finding | None:
     """Return the worst hazard of a leg at the start that suffers least; the earliest of equals.
 
-    Among the starts from the first slot of leaving on: nobody rides before.
+    Among the starts from the rider's own hour of leaving on: that is when it would be ridden.
     """
     best: tuple[float, int, Finding | None] | None = None
-    earliest = built.clock.earliest
+    earliest = own_leave_slot(built)
     for way in built.legs[leg].ways:
         severity = way.assessed.severity.reshape(-1, built.problem.slots)[0]
         slot = earliest + int(np.nanargmin(severity[earliest:]))

@@ -331,7 +331,6 @@ def test_storm_the_day_after_is_a_rest_day_for_gust_and_cold(plan_of: Any) -> No
     assert any(f" {noun}" in planned.message for noun in ("side wind", "gust", "frost"))
 
 
-@pytest.mark.xfail(strict=True, reason="starts before the day's earliest leaving are told of")
 def test_storm_no_reason_names_an_hour_nobody_would_ride(plan_of: Any) -> None:
     """Dawn is at 06:51 on 30 December, the gap half an hour's ride away.
 
