@@ -21,7 +21,7 @@ from replanner.weather.sun import (
     Floats,
     Instants,
     SunPosition,
-    geometric_position,
+    geometric_elevation,
     hour_angle_of,
     require_on_earth,
     seconds_of,
@@ -145,11 +145,13 @@ def minutes_to_sunset(point: Point, times: Instants) -> Floats:
 
 def _minutes_to_end(point: Point, times: Instants, elevation: float) -> Floats:
     require_on_earth(point)
-    solar_days = _solar_days(point, times)
     minutes = np.empty(times.shape)
-    for solar_day in np.unique(solar_days):
+    if times.size == 0:
+        return minutes
+    solar_days = _solar_days(point, times)
+    for solar_day in range(int(solar_days.min()), int(solar_days.max()) + 1):
         here = solar_days == solar_day
-        span = _span(point.latitude, point.longitude, int(solar_day), elevation)
+        span = _span(point.latitude, point.longitude, solar_day, elevation)
         if span.always or span.never:
             minutes[here] = np.inf if span.always else -np.inf
             continue
@@ -171,11 +173,8 @@ def _solar_days(point: Point, times: Instants) -> Floats:
 @lru_cache(maxsize=4096)
 def _span(latitude: float, longitude: float, solar_day: int, elevation: float) -> _Span:
     """Find while the sun is above an elevation, by its elevation at every minute of the day."""
-    point = Point(latitude, longitude, 0.0)
-    mean_noon = np.array([solar_day * 86400 + 43200 - 240 * longitude]).astype("datetime64[s]")
-    noon = seconds_of(mean_noon) - 240.0 * hour_angle_of(point, mean_noon)
-    grid = np.round(noon) + 60.0 * np.arange(-_HALF_DAY_MINUTES, _HALF_DAY_MINUTES + 1)
-    above = geometric_position(point, grid.astype("datetime64[s]")).elevation - elevation
+    grid, elevations = _elevations(latitude, longitude, solar_day)
+    above = elevations - elevation
     morning, evening = above[: _HALF_DAY_MINUTES + 1], above[_HALF_DAY_MINUTES:]
     begin, end = _crossing(morning), _crossing(evening[::-1])
     first, last = (datetime.fromtimestamp(float(grid[at]), tz=UTC) for at in (0, -1))
@@ -185,6 +184,16 @@ def _span(latitude: float, longitude: float, solar_day: int, elevation: float) -
         always=begin == 0.0 and end == 0.0,
         never=bool(above.max() < 0),
     )
+
+
+@lru_cache(maxsize=16)  # both ends of the light ask for the same day one after the other
+def _elevations(latitude: float, longitude: float, solar_day: int) -> tuple[Floats, Floats]:
+    """Return every minute of a solar day, in seconds since 1970, and the sun's elevation then."""
+    point = Point(latitude, longitude, 0.0)
+    mean_noon = np.array([solar_day * 86400 + 43200 - 240 * longitude]).astype("datetime64[s]")
+    noon = seconds_of(mean_noon) - 240.0 * hour_angle_of(point, mean_noon)
+    grid = np.round(noon) + 60.0 * np.arange(-_HALF_DAY_MINUTES, _HALF_DAY_MINUTES + 1)
+    return grid, geometric_elevation(point, grid.astype("datetime64[s]"))
 
 
 def _crossing(above: Floats) -> float:

@@ -5,7 +5,6 @@ Neighbourhood method: a forecast is more often wrong about *when* and *how much*
 further ahead, the wider. They are estimates, to be told as such; a real ensemble is better.
 """
 
-from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -108,32 +107,37 @@ def neighbours(hours: PointHours, lead_hours: float) -> PointHours:
     for name, column in hours.columns.items():
         if column.ndim != 1:
             raise ValueError(f"column {name} already holds members, shape {column.shape}")
-    members = [_member(hours, neighbour, spread) for neighbour in _NEIGHBOURS]
-    return PointHours(
-        hours.time,
-        {name: np.stack([member[name] for member in members]) for name in hours.columns},
-    )
-
-
-def _member(hours: PointHours, neighbour: _Neighbour, spread: Spread) -> Mapping[str, Floats]:
-    shift = round(neighbour.later * spread.shift_hours)
-    columns = {
-        name: _moved(column, shift) if name in _SHIFTED else column.copy()
-        for name, column in hours.columns.items()
+    stronger = np.array([neighbour.stronger for neighbour in _NEIGHBOURS])
+    shares = {
+        "wind_speed": spread.gust_share,
+        "wind_speed_of_gust": spread.gust_share,
+        "precipitation_amount": spread.rain_share,
     }
-    gust, rain = spread.gust_share, spread.rain_share
-    shares = {"wind_speed": gust, "wind_speed_of_gust": gust, "precipitation_amount": rain}
-    for name, share in shares.items():
-        if name in columns:
-            columns[name] = columns[name] * (1.0 + neighbour.stronger * share)
-    return columns
+    at = _shifted_hours(hours.time.size, spread)
+    columns = {}
+    for name, column in hours.columns.items():
+        members = _moved(column, at) if name in _SHIFTED else np.tile(column, (len(at), 1))
+        if name in shares:
+            members = members * (1.0 + stronger * shares[name])[:, None]
+        columns[name] = members
+    return PointHours(hours.time, columns)
 
 
-def _moved(column: Floats, hours: int) -> Floats:
-    """Return a column later by whole hours; the ends keep what is known nearest to them.
+def _shifted_hours(count: int, spread: Spread) -> NDArray[np.int64]:
+    """Return from which hour each member takes each of its hours, shape (M, N).
 
-    An hour unknown in the forecast stays unknown: a neighbour knows no more than it does.
+    The ends keep what is known nearest to them.
     """
-    at = np.clip(np.arange(column.size) - hours, 0, max(column.size - 1, 0))
+    shifts = [round(neighbour.later * spread.shift_hours) for neighbour in _NEIGHBOURS]
+    hours = np.arange(count) - np.array(shifts)[:, None]
+    return np.asarray(np.clip(hours, 0, max(count - 1, 0)), np.int64)
+
+
+def _moved(column: Floats, at: NDArray[np.int64]) -> Floats:
+    """Return a column as each member has it; an hour unknown in the forecast stays unknown.
+
+    A neighbour knows no more than the forecast does.
+    """
     moved = column[at]
-    return np.where(np.isnan(column), np.nan, moved)
+    moved[:, np.isnan(column)] = np.nan
+    return np.asarray(moved)

@@ -82,23 +82,46 @@ def sun_position(point: Point, times: Instants) -> SunPosition:
 
 def geometric_position(point: Point, times: Instants) -> SunPosition:
     """Return where the sun stands without the air: what rise, set and twilight are defined by."""
-    require_on_earth(point)
-    declination, _ = _declination_and_equation(times)
-    hour_angle = np.radians(hour_angle_of(point, times))
-    latitude, dec = np.radians(point.latitude), np.radians(declination)
-    up = np.sin(latitude) * np.sin(dec) + np.cos(latitude) * np.cos(dec) * np.cos(hour_angle)
-    north = np.cos(latitude) * np.sin(dec) - np.sin(latitude) * np.cos(dec) * np.cos(hour_angle)
-    east = -np.cos(dec) * np.sin(hour_angle)
-    elevation = np.degrees(np.arctan2(up, np.hypot(north, east)))
-    return SunPosition(elevation, np.degrees(np.arctan2(east, north)) % 360.0)
+    up, north, east = _towards_the_sun(point, times)
+    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
+    return SunPosition(_elevation(up, north, east), azimuth)
+
+
+def geometric_elevation(point: Point, times: Instants) -> Floats:
+    """Return the elevation of `geometric_position` alone, in degrees."""
+    return _elevation(*_towards_the_sun(point, times))
+
+
+def _elevation(up: Floats, north: Floats, east: Floats) -> Floats:
+    return np.asarray(np.degrees(np.arctan2(up, np.hypot(north, east))))
+
+
+def _towards_the_sun(point: Point, times: Instants) -> tuple[Floats, Floats, Floats]:
+    """Return the unit vector to the sun: up, north and east."""
+    declination, hour_angle = _equatorial(point, times)
+    latitude, dec, hour = (
+        np.radians(point.latitude),
+        np.radians(declination),
+        np.radians(hour_angle),
+    )
+    sin_dec, cos_dec, cos_hour = np.sin(dec), np.cos(dec), np.cos(hour)
+    up = np.sin(latitude) * sin_dec + np.cos(latitude) * cos_dec * cos_hour
+    north = np.cos(latitude) * sin_dec - np.sin(latitude) * cos_dec * cos_hour
+    return up, north, -cos_dec * np.sin(hour)
 
 
 def hour_angle_of(point: Point, times: Instants) -> Floats:
     """Return the sun's hour angle in -180..180 degrees: 0 at solar noon, positive after it."""
-    _, equation_minutes = _declination_and_equation(times)
-    minutes_utc = seconds_of(times) % 86400 / 60.0
-    solar_minutes = minutes_utc + equation_minutes + 4.0 * point.longitude
-    return np.asarray((solar_minutes / 4.0) % 360.0 - 180.0)
+    return _equatorial(point, times)[1]
+
+
+def _equatorial(point: Point, times: Instants) -> tuple[Floats, Floats]:
+    """Return declination and hour angle in degrees, both of the shape of times."""
+    require_on_earth(point)
+    seconds = seconds_of(times)
+    declination, equation_minutes = _declination_and_equation(seconds)
+    solar_minutes = seconds % 86400 / 60.0 + equation_minutes + 4.0 * point.longitude
+    return declination, np.asarray((solar_minutes / 4.0) % 360.0 - 180.0)
 
 
 def _refraction(elevation: Floats) -> Floats:
@@ -108,9 +131,8 @@ def _refraction(elevation: Floats) -> Floats:
     return np.where(elevation >= _REFRACTION_BELOW, np.maximum(lift, 0.0), 0.0)
 
 
-def _declination_and_equation(times: Instants) -> tuple[Floats, Floats]:
-    """Return declination [deg] and equation of time [min], both of the shape of times."""
-    seconds = seconds_of(times)
+def _declination_and_equation(seconds: Floats) -> tuple[Floats, Floats]:
+    """Return declination [deg] and equation of time [min] at seconds since 1970, same shape."""
     if seconds.size == 0:
         return np.zeros(seconds.shape), np.zeros(seconds.shape)
     first = int(seconds.min() // _NODE_SECONDS)
