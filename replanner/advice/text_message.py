@@ -51,7 +51,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((trust.warnings_line(telling), 0)),
         legs_part(telling),
         part((lines_of.in_by(telling), 0)),
-        part((lines_of.clock_change(telling), 0), ("", 35)),
+        part((lines_of.clock_change(telling), 0), ("", 80)),
         part((lines_of.no_go(telling), 0)),
         part((lines_of.not_together(telling), 0)),
         part((lines_of.before_check_in(telling), 0), ("", 78)),

@@ -118,7 +118,7 @@ def _data(telling: Telling, credit: str) -> str:
     briefing, say = telling.briefing, telling.words.say
     origin = briefing.origin
     taken = origin.issued or origin.fetched
-    if briefing.invented or origin.invented:
+    if origin.invented:
         label = say("INVENTED OLD data") if origin.stale else say("INVENTED data")
     else:
         label = say("OLD DATA") if origin.stale else say("Data")

@@ -346,7 +346,6 @@ def test_sunday_runs_on_the_new_clock(evening: Any) -> None:
     assert f"{inside(ridden, 0.8):%H:%M}" <= gate["closes"]
 
 
-@pytest.mark.xfail(strict=True, reason="the clock change gives way to lesser lines")
 def test_sunday_tells_that_the_clocks_go_back(evening: Any) -> None:
     assert "clock" in evening(SUNDAY).message.lower()
 

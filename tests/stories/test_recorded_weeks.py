@@ -241,7 +241,6 @@ def test_lake_the_reason_names_the_hour_by_the_new_clock_in_mph(plan_of: Any) ->
     assert "No data for fog" in planned.message
 
 
-@pytest.mark.xfail(strict=True, reason="the clock change gives way to lesser lines")
 def test_lake_the_change_of_the_clock_is_told(plan_of: Any) -> None:
     planned = plan_of(LAKE, "2026-03-08")
     assert "Clocks go forward" in planned.message or "clocks" in planned.answer["spoken"].lower()
@@ -377,7 +376,6 @@ def test_storm_a_rest_day_tells_no_ride(plan_of: Any, day: str) -> None:
     [(COAST, "2025-10-31"), (LAKE, "2026-03-08"), (STORM, "2025-12-29")],
     ids=["coast", "lake", "storm"],
 )
-@pytest.mark.xfail(strict=True, reason="an invented tour makes real weather invented")
 def test_real_weather_is_credited_and_never_called_invented(
     plan_of: Any, week: Week, day: str
 ) -> None:
