@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from replanner.hazards.both_ways import BothWays
 from replanner.hazards.findings import findings_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
@@ -135,6 +136,7 @@ class _Assessor:
         self._party, self._limits = party, limits
         self._members = _members(hours)
         self._forward: dict[LegId, tuple[Scene, ...]] = {}
+        self._both_ways: dict[LegId, tuple[BothWays, ...]] = {}
         self._alone: dict[tuple[LegId, Way], LegAssessment] = {}
 
     def assess(self, leg: Leg, way: Way, stand_in: LegAssessment | None) -> LegAssessment:
@@ -143,10 +145,10 @@ class _Assessor:
         if stand_in is not None:
             rideable = np.asarray(stand_in.severity < _RIDEABLE_BELOW)
         ride = Ride(leg=leg, way=way, party=self._party, limits=self._limits, rideable=rideable)
-        shown = self._scenes(leg, way)
+        shown, both = self._scenes(leg, way)
         begin = (self._starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
         enter = np.broadcast_to(begin, (*self._members, begin.size))
-        return _assessment(ride, self._starts, walk(ride, shown, enter))
+        return _assessment(ride, self._starts, walk(ride, shown, both, enter))
 
     def assess_beside_stand_in(self, leg: Leg, way: Way) -> LegAssessment:
         """Assess a leg knowing whether its stand-in, ridden the same way, is a way out."""
@@ -161,11 +163,17 @@ class _Assessor:
             self._alone[leg.id, way] = self.assess(leg, way, None)
         return self._alone[leg.id, way]
 
-    def _scenes(self, leg: Leg, way: Way) -> tuple[Scene, ...]:
+    def _scenes(self, leg: Leg, way: Way) -> tuple[tuple[Scene, ...], tuple[BothWays, ...]]:
+        """Return the pieces in the order ridden, each with what holds of it in both ways."""
         if leg.id not in self._forward:
             self._forward[leg.id] = scenes(self._tour, leg, self._starts, self._hours, self._limits)
-        forward = self._forward[leg.id]
-        return forward if way is Way.FORWARD else turned(self._tour, leg, forward)
+            self._both_ways[leg.id] = tuple(
+                BothWays(scene, self._party, self._limits) for scene in self._forward[leg.id]
+            )
+        forward, both = self._forward[leg.id], self._both_ways[leg.id]
+        if way is Way.FORWARD:
+            return forward, both
+        return turned(self._tour, leg, forward), both[::-1]
 
 
 def _members(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:
@@ -179,7 +187,11 @@ def _assessment(ride: Ride, starts: Instants, walked: tuple[Walked, ...]) -> Leg
     fits = {number: made for piece in walked for number, made in piece.halt_fits.items()}
     halts = len(ride.leg.halts)
     unknown = {
-        one.hazard.name: None for piece in walked for one in piece.judged if one.unknown.all()
+        hazard.name: None
+        for piece in walked
+        for each in piece.judged
+        for hazard, throughout in zip(each.hazards, each.unknown_throughout(), strict=True)
+        if throughout
     }
     return LegAssessment(
         leg=ride.leg.id,

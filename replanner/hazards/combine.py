@@ -78,17 +78,20 @@ def add_up(responses: Floats, kinds: Sequence[Kind]) -> Floats:
     -------
     ndarray, shape (..., S)
     """
-    by_kind = np.stack(
-        [
-            responses[[at for at, found in enumerate(kinds) if found is kind]].max(axis=0)
-            for kind in dict.fromkeys(kinds)
-        ]
-    )
+    by_kind = np.stack(list(worst_by_kind(responses, kinds).values()))
     severity = by_kind.max(axis=0)
     for each, both in ((CAUTION, AVOID), (AVOID, NO_GO)):
         several = (by_kind >= each).sum(axis=0) > 1
         severity = np.where(several, np.maximum(severity, both), severity)
     return np.asarray(severity)
+
+
+def worst_by_kind(responses: Floats, kinds: Sequence[Kind]) -> dict[Kind, Floats]:
+    """Return the worst response of each kind, shape (..., S), from those of hazards (Z, ..., S)."""
+    found: dict[Kind, Floats] = {}
+    for kind, response in zip(kinds, responses, strict=True):
+        found[kind] = np.maximum(found[kind], response) if kind in found else response
+    return found
 
 
 def section_severity(

@@ -5,7 +5,7 @@ import numpy as np
 from replanner.hazards.known import filled, settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
-from replanner.hazards.track_wind import resolve_on_track
+from replanner.hazards.track_wind import beside, resolve_on_track
 from replanner.hazards.wind import gust_bounds, wind_limit
 
 
@@ -29,5 +29,8 @@ def _share_across(stretch: Stretch, conditions: Conditions) -> Floats:
     blows_from = conditions.column("wind_from_direction")
     if not stretch.headings_deg:
         return np.ones(blows_from.shape)
-    unit = resolve_on_track(1.0, blows_from[..., None], np.asarray(stretch.headings_deg))
+    headings = np.asarray(stretch.headings_deg)
+    # most of a wind is across the heading next to a right angle with it, whichever way round
+    most = headings[beside(blows_from, headings + 90.0, 180.0)]
+    unit = resolve_on_track(1.0, blows_from[..., None], most)
     return filled(np.abs(unit.crosswind).max(axis=-1), 1.0)

@@ -1,6 +1,7 @@
 """The worst hazard of a leg at each start: the record every reason is told from."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -35,8 +36,10 @@ def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
     """Return the finding of a piece for each of the starts at which there is one to tell."""
     if not piece.judged:
         return []
-    responses = _first_member(piece.responses)
-    unknown = _first_member(np.stack([one.unknown for one in piece.judged]))
+    hazards = [hazard for each in piece.judged for hazard in each.hazards]
+    limits = [limit for each in piece.judged for limit in each.limits]
+    responses = _of_all(piece, piece.responses)
+    unknown = _of_all(piece, [each.unknown for each in piece.judged])
     # the unknown is a caution, just under a known one
     ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
     worst = ranked.argmax(axis=0)
@@ -44,8 +47,10 @@ def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
     number = worst[told]
     # one look at all starts at once: (hazard, start) pairs of the first member
     levels, values, minutes = (
-        _first_member(np.stack(list(parts)))[number, told]
-        for parts in zip(*((one.level, one.value, one.minute) for one in piece.judged), strict=True)
+        _of_all(piece, parts)[number, told]
+        for parts in zip(
+            *((each.level, each.value, each.minute) for each in piece.judged), strict=True
+        )
     )
     response = responses[number, told]
     blind = unknown[number, told] & (response < CAUTION)
@@ -55,12 +60,12 @@ def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
         (
             start,
             Finding(
-                hazard=piece.judged[at].hazard.name,
+                hazard=hazards[at].name,
                 section=piece.scene.stretch.name,
                 severity=CAUTION if is_blind else level_met,
                 value=None if is_blind or not math.isfinite(value) else value,
-                limit=None if is_blind else piece.judged[at].limit.threshold(max(level, CAUTION)),
-                unit=piece.judged[at].limit.unit,
+                limit=None if is_blind else limits[at].threshold(max(level, CAUTION)),
+                unit=limits[at].unit,
                 hour=hour,
                 passage=passage,
                 unknown=is_blind,
@@ -76,6 +81,19 @@ def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
 def _instants(piece: Walked, minutes: Floats) -> Instants:
     seconds = np.round(minutes * 60.0).astype(np.int64).astype("timedelta64[s]")
     return np.asarray(piece.scene.hourly.time[0] + seconds)
+
+
+def _of_all(piece: Walked, values: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Return what each hazard of a piece says to the first member: shape (Z, S).
+
+    `values` holds an array of shape (Z, ..., U) for each of those judged together.
+    """
+    return np.concatenate(
+        [
+            _first_member(part)[:, _first_member(each.passage[None])[0]]
+            for each, part in zip(piece.judged, values, strict=True)
+        ]
+    )
 
 
 def _first_member(values: NDArray[Any]) -> NDArray[Any]:

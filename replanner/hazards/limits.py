@@ -7,6 +7,7 @@ given, the level never gets there from this figure alone.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -46,16 +47,8 @@ class Limit:
 
     def level(self, value: ArrayLike) -> NDArray[np.float64]:
         """Return the level 0..4 of each value, same shape; NaN stays NaN (unknown)."""
-        steps = [(self.clear, 0.0)]
-        steps += [
-            (figure, level)
-            for figure, level in ((self.caution, 2.0), (self.avoid, 3.0), (self.no_go, 4.0))
-            if figure is not None
-        ]
-        sign = 1.0 if self.rising else -1.0
-        figures = [sign * figure for figure, _ in steps]
-        array = np.asarray(value, dtype=np.float64)
-        return np.asarray(np.interp(sign * array, figures, [level for _, level in steps]))
+        sign, figures, levels = _curve(self)
+        return np.asarray(np.interp(sign * np.asarray(value, np.float64), figures, levels))
 
     def threshold(self, level: float) -> float | None:
         """Return the figure of the highest threshold at or below that level; None below 2."""
@@ -105,6 +98,20 @@ class Limit:
         """Return the signed distance from `clear` to the first step."""
         known = [step for step in (self.caution, self.avoid, self.no_go) if step is not None]
         return known[0] - self.clear if known else 1.0
+
+
+@lru_cache(maxsize=1024)
+def _curve(limit: Limit) -> tuple[float, NDArray[np.float64], NDArray[np.float64]]:
+    """Return the sign that makes figures rise with the level, the figures so signed, and levels."""
+    steps = [(limit.clear, 0.0)]
+    steps += [
+        (figure, level)
+        for figure, level in ((limit.caution, 2.0), (limit.avoid, 3.0), (limit.no_go, 4.0))
+        if figure is not None
+    ]
+    sign = 1.0 if limit.rising else -1.0
+    figures, levels = np.array(steps, np.float64).T
+    return sign, sign * figures, levels.copy()
 
 
 @dataclass(frozen=True, slots=True)

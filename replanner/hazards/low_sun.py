@@ -5,6 +5,7 @@ import numpy as np
 from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
+from replanner.hazards.track_wind import beside
 
 
 def assess(
@@ -44,5 +45,6 @@ def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:
     azimuth = conditions.sun_azimuth
     if not stretch.headings_deg:
         return np.zeros(azimuth.shape)
-    away = azimuth[..., None] - np.asarray(stretch.headings_deg)
+    headings = np.asarray(stretch.headings_deg)
+    away = azimuth[..., None] - headings[beside(azimuth, headings, 360.0)]
     return np.asarray(np.abs((away + 180.0) % 360.0 - 180.0).min(axis=-1))

@@ -178,6 +178,9 @@ class Hazard(NamedTuple):
         stretches. False: the level stands wherever it is met (ice, fog, wet track).
     assess : callable
         Returns None where the hazard cannot touch the stretch (gravel on a sealed road).
+    by_heading : bool
+        True: it asks for the headings of the stretch. False: what it says of an hour holds for
+        both ways; it is asked once and shown no headings, as where they are not known.
     """
 
     name: str
@@ -185,6 +188,7 @@ class Hazard(NamedTuple):
     resolution: Resolution
     shelter_helps: bool
     assess: HazardFunction
+    by_heading: bool = False
 
 
 class Finding(NamedTuple):

@@ -61,8 +61,10 @@ def _padded(values: Floats) -> Floats:
 
 
 def _taken(padded: Floats, index: Indices) -> Floats:
-    axes = max(padded.ndim, index.ndim)
     at = np.clip(index + 1, 0, padded.shape[-1] - 1)
+    if at.ndim == 1:  # the same hours for all members
+        return np.asarray(padded[..., at])
+    axes = max(padded.ndim, at.ndim)
     return np.asarray(
         np.take_along_axis(
             padded.reshape((1,) * (axes - padded.ndim) + padded.shape),
@@ -81,20 +83,53 @@ def worst_around(levels: Floats, enter: Floats, leave: Floats) -> Worst:
     enter, leave : ndarray, shape (..., S)
         [min]
     """
-    first = np.floor(enter / 60.0).astype(np.int64)
-    last = np.floor(leave / 60.0).astype(np.int64)
+    return worst_of_hours(levels, hour_of(enter), hour_of(leave))
+
+
+def worst_of_hours(levels: Floats, first: Indices, last: Indices) -> Worst:
+    """Return the same for the hours of entering and of leaving, as indices of levels."""
     shape = np.broadcast_shapes(levels.shape[:-1], (1, *first.shape[:-1])) + first.shape[-1:]
     level, hour = np.zeros(shape), np.broadcast_to(first, shape).copy()
     unknown = np.zeros(shape, np.bool_)
     padded = _padded(levels)
     for at in _from_the_passage_outwards(first, last):
         here = _taken(padded, at)
-        missing = np.isnan(here)
-        worse = ~missing & (here > level)
+        worse = here > level  # false where it is missing
         level = np.where(worse, here, level)
         hour = np.where(worse, at, hour)
-        unknown |= missing
+        unknown |= np.isnan(here)
     return Worst(level, hour, unknown)
+
+
+def hour_of(minutes: Floats) -> Indices:
+    """Return the index of the hour each minute lies in."""
+    return np.floor(minutes / 60.0).astype(np.int64)
+
+
+class Alike(NamedTuple):
+    """Whole numbers sorted into those that are equal.
+
+    `distinct`, shape (U,), holds each number once, rising; `number`, of the shape of the numbers,
+    tells which of them each is.
+    """
+
+    distinct: Indices
+    number: Indices
+
+
+def alike(whole: Indices) -> Alike:
+    """Sort whole numbers that lie near each other into equal ones, by ticking them off.
+
+    As `numpy.unique` with its inverse, without sorting; memory grows with the range of numbers.
+    """
+    least = whole.min()
+    from_least = whole - least
+    seen = np.zeros(int(from_least.max()) + 1, np.bool_)
+    seen[from_least] = True
+    found = np.flatnonzero(seen)
+    place = np.empty(seen.size, np.int64)
+    place[found] = np.arange(found.size)
+    return Alike(found + least, place[from_least])
 
 
 def _from_the_passage_outwards(first: Indices, last: Indices) -> Iterator[Indices]:

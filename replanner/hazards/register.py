@@ -28,7 +28,9 @@ _HOUR, _PASSAGE = Resolution.HOUR, Resolution.PASSAGE
 
 HAZARDS: tuple[Hazard, ...] = (
     Hazard("gust", Kind.WIND, _HOUR, shelter_helps=True, assess=gust.assess),
-    Hazard("crosswind", Kind.WIND, _HOUR, shelter_helps=True, assess=crosswind.assess),
+    Hazard(
+        "crosswind", Kind.WIND, _HOUR, shelter_helps=True, assess=crosswind.assess, by_heading=True
+    ),
     Hazard("mean_wind", Kind.WIND, _HOUR, shelter_helps=True, assess=mean_wind.assess),
     Hazard("gust_spread", Kind.WIND, _HOUR, shelter_helps=True, assess=gust_spread.assess),
     Hazard("rain", Kind.WET, _HOUR, shelter_helps=True, assess=rain.assess),
@@ -43,7 +45,14 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("visibility", Kind.SIGHT, _HOUR, shelter_helps=False, assess=fog.assess),
     Hazard("cloud_base", Kind.SIGHT, _HOUR, shelter_helps=True, assess=cloud_base.assess),
     Hazard("thunder", Kind.THUNDER, _HOUR, shelter_helps=True, assess=thunder.assess),
-    Hazard("low_sun", Kind.LIGHT, _PASSAGE, shelter_helps=False, assess=low_sun.assess),
+    Hazard(
+        "low_sun",
+        Kind.LIGHT,
+        _PASSAGE,
+        shelter_helps=False,
+        assess=low_sun.assess,
+        by_heading=True,
+    ),
     Hazard("darkness", Kind.LIGHT, _PASSAGE, shelter_helps=False, assess=darkness.assess),
     Hazard("dusk_animals", Kind.ANIMALS, _PASSAGE, shelter_helps=False, assess=dusk_animals.assess),
     Hazard(

@@ -8,7 +8,7 @@ import numpy as np
 from replanner.geodesy import Point
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Instants, Stretch
-from replanner.hazards.passage import ColumnsAt
+from replanner.hazards.passage import ColumnsAt, alike, hour_of
 from replanner.trip.model import Leg, Tour, Way
 from replanner.trip.stretches import Piece, PointId, foot_point, pieces
 from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
@@ -35,9 +35,17 @@ class Scene:
     def at(self, minutes: Floats) -> Conditions:
         """Return the conditions at instants, given in minutes since the first hour of the table."""
         seconds = np.round(minutes * 60.0).astype(np.int64)
-        times = self.hourly.time[0] + seconds.astype("timedelta64[s]")
-        index = np.floor(minutes / 60.0).astype(np.int64)
-        return conditions_at(self.piece.point, times, ColumnsAt(self.hourly.columns, index))
+        begin = self.hourly.time[0]
+        found = alike(seconds)  # starts and members pass at the same second more often than not
+        once = conditions_at(self.piece.point, begin + found.distinct.astype("timedelta64[s]"), {})
+        return Conditions(
+            time=begin + seconds.astype("timedelta64[s]"),
+            columns=ColumnsAt(self.hourly.columns, hour_of(minutes)),
+            sun_elevation=once.sun_elevation[found.number],
+            sun_azimuth=once.sun_azimuth[found.number],
+            minutes_to_dusk=once.minutes_to_dusk[found.number],
+            minutes_to_sunset=once.minutes_to_sunset[found.number],
+        )
 
 
 def scenes(

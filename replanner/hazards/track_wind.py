@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from replanner.hazards.model import Floats
+from replanner.hazards.passage import Indices
 from replanner.units import require_non_negative
 
 
@@ -53,3 +54,25 @@ def resolve_on_track(speed: ArrayLike, from_direction: ArrayLike, track: ArrayLi
     speed = require_non_negative("speed", speed)
     angle = np.radians(np.subtract(from_direction, track))
     return TrackWind(np.asarray(speed * np.cos(angle)), np.asarray(speed * np.sin(angle)))
+
+
+def beside(directions: Floats, marks: Floats, period: float) -> Indices:
+    """Return which two marks lie next to each direction, one on either side.
+
+    Parameters
+    ----------
+    directions : ndarray, shape (...)
+        NaN gives any two. [deg]
+    marks : ndarray, shape (H,)
+        At least one. [deg]
+    period : float
+        After how much both begin again. [deg]
+
+    Returns
+    -------
+    ndarray of int, shape (..., 2)
+        Indices of marks.
+    """
+    order = np.argsort(marks % period)
+    at = np.searchsorted((marks % period)[order], directions % period)
+    return np.stack((order[at - 1], order[at % order.size]), axis=-1)

@@ -4,19 +4,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from replanner.hazards.combine import lifted, respond, section_severity, stricter_for
-from replanner.hazards.halts import light_fits, weather_fits
-from replanner.hazards.limits import Limit, Limits
-from replanner.hazards.model import Floats, Hazard, Party, Reading, Resolution
-from replanner.hazards.pace import pace_factor
-from replanner.hazards.passage import gather, instants, worst_around
+from replanner.hazards.both_ways import BothWays
+from replanner.hazards.combine import (
+    lifted,
+    respond,
+    section_severity,
+    stricter_for,
+    worst_by_kind,
+)
+from replanner.hazards.halts import light_fits
+from replanner.hazards.judged import Judged, judged_by_hour, judged_by_minute
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import Floats, Hazard, Kind, Party, Reading, Resolution
+from replanner.hazards.passage import Booleans, gather, hour_of, instants, worst_around
 from replanner.hazards.register import HAZARDS
 from replanner.hazards.scene import Scene
 from replanner.trip.model import Exposure, Halt, Leg, Way
-
-Booleans = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,101 +38,107 @@ class Ride:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """What one hazard says of one piece, for each start."""
-
-    hazard: Hazard
-    level: Floats  # (..., S): the worst known, 0 where none is
-    unknown: Booleans  # (..., S)
-    value: Floats  # (..., S): the figure that was worst
-    minute: Floats  # (..., S): when it stands, since the first hour of the table
-    limit: Limit
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Walked:
     """One piece as passed, for each start."""
 
     scene: Scene
     enter: Floats  # (..., S), minutes since the first hour of the table
     minutes: Floats  # (..., S)
-    judged: tuple[Judged, ...]
-    responses: Floats  # (Z, ..., S), after the party and the elementary table
+    judged: tuple[Judged, ...]  # by the hour and by the minute, where any hazard is
+    responses: tuple[Floats, ...]  # of each of these (Z, ..., U), by party and elementary table
     severity: Floats  # (..., S)
     halt_fits: Mapping[int, Booleans]  # by the number of the halt in the leg, (..., S)
 
 
-def walk(ride: Ride, scenes: tuple[Scene, ...], enter: Floats) -> tuple[Walked, ...]:
+def walk(
+    ride: Ride, scenes: tuple[Scene, ...], both: tuple[BothWays, ...], enter: Floats
+) -> tuple[Walked, ...]:
     """Walk the pieces in order.
 
     Parameters
     ----------
+    both : tuple of BothWays
+        One for each scene.
     enter : ndarray, shape (..., S)
         When the leg is begun, in minutes since the first hour of the scenes.
     """
     walked = []
-    for scene in scenes:
-        piece, leave = _walk_piece(ride, scene, enter)
+    for scene, shared in zip(scenes, both, strict=True):
+        piece, leave = _walk_piece(ride, scene, shared, enter)
         walked.append(piece)
         enter = leave
     return tuple(walked)
 
 
-def _walk_piece(ride: Ride, scene: Scene, enter: Floats) -> tuple[Walked, Floats]:
+def _walk_piece(ride: Ride, scene: Scene, both: BothWays, enter: Floats) -> tuple[Walked, Floats]:
     """Return the piece as passed, and when it is left."""
-    factor = pace_factor(scene.stretch, scene.hourly, ride.party, ride.limits)
     dry = scene.stretch.duration_minutes
-    minutes = dry * _at(factor, enter + dry / 2.0, outside=float(factor.max()))
-    halted, halt_fits = _halt(ride, scene, enter, minutes)
+    minutes = dry * _at(both.pace, enter + dry / 2.0, outside=float(both.pace.max()))
+    halted, halt_fits = _halt(ride, scene, both, enter, minutes)
     leave = enter + minutes + halted
-    judged = _judge(ride, scene, enter, leave)
-    responses = _responses(ride, scene, judged, enter.shape)
-    unknown = [one.unknown for one in judged]
-    severity = section_severity(
-        responses,
-        np.stack(unknown) if unknown else np.zeros(responses.shape, np.bool_),
-        [one.hazard.kind for one in judged],
-        exposure=scene.stretch.exposure,
-        party=ride.party,
-    )
+    judged = _judge(ride, scene, both, enter, leave)
+    responses = tuple(_responses(ride, scene, each) for each in judged)
     walked = Walked(
         scene=scene,
         enter=enter,
         minutes=minutes,
         judged=judged,
         responses=responses,
-        severity=severity,
+        severity=_severity(ride, scene, judged, responses, enter.shape),
         halt_fits=halt_fits,
     )
     return walked, leave
 
 
-def _responses(
-    ride: Ride, scene: Scene, judged: tuple[Judged, ...], shape: tuple[int, ...]
-) -> Floats:
+def _responses(ride: Ride, scene: Scene, judged: Judged) -> Floats:
     """Return each hazard's level as this party has to take it on a road as open as this one."""
     exposure = scene.stretch.exposure
     # no phone and nobody else: an exposed section is one class stricter (common practice)
     alone = ride.party.alone and not ride.leg.phone and exposure is Exposure.EXPOSED
     step = ride.limits.figure("party.level_step") if alone else 0.0
-    responses = np.zeros((len(judged), *shape))
-    for at, one in enumerate(judged):
+    responses = np.empty(judged.level.shape)
+    for at, (hazard, level) in enumerate(zip(judged.hazards, judged.level, strict=True)):
         responses[at] = respond(
-            lifted(stricter_for(ride.party, one.hazard, one.level), step),
+            lifted(stricter_for(ride.party, hazard, level), step),
             exposure,
-            shelter_helps=one.hazard.shelter_helps,
-            stand_in=ride.rideable,
+            shelter_helps=hazard.shelter_helps,
+            stand_in=judged.stand_in,
         )
     return responses
 
 
+def _severity(
+    ride: Ride,
+    scene: Scene,
+    judged: tuple[Judged, ...],
+    responses: tuple[Floats, ...],
+    shape: tuple[int, ...],
+) -> Floats:
+    """Return the severity of the piece at each start; only the worst of each kind is spread out."""
+    kinds: list[Kind] = []
+    worst: list[Floats] = [np.zeros((0, *shape))]
+    unknown: list[Booleans] = [np.zeros((0, *shape), np.bool_)]
+    for each, response in zip(judged, responses, strict=True):
+        by_kind = worst_by_kind(response, [hazard.kind for hazard in each.hazards])
+        kinds += by_kind
+        worst.append(each.at_starts(np.stack(list(by_kind.values()))))
+        unknown.append(each.at_starts(np.logical_or.reduce(each.unknown, axis=0, keepdims=True)))
+    return section_severity(
+        np.concatenate(worst),
+        np.concatenate(unknown),
+        kinds,
+        exposure=scene.stretch.exposure,
+        party=ride.party,
+    )
+
+
 def _at(hourly: Floats, minutes: Floats, *, outside: float) -> Floats:
-    found = gather(hourly, np.floor(minutes / 60.0).astype(np.int64))
+    found = gather(hourly, hour_of(minutes))
     return np.where(np.isnan(found), outside, found)
 
 
 def _halt(
-    ride: Ride, scene: Scene, enter: Floats, minutes: Floats
+    ride: Ride, scene: Scene, both: BothWays, enter: Floats, minutes: Floats
 ) -> tuple[Floats, dict[int, Booleans]]:
     """Return the minutes halted on a piece, and where each halt has what it needs."""
     spent, fits = np.zeros(minutes.shape), {}
@@ -137,7 +147,7 @@ def _halt(
     for number, halt in _halts_on(ride, scene):
         share = (_fraction(halt, ride.way) - begin) / span
         arrives = enter + share * minutes + spent
-        spoilt = ~weather_fits(halt, scene.hourly, ride.limits)
+        spoilt = ~both.halt_fits(halt)
         worst = worst_around(spoilt.astype(np.float64)[None], arrives, arrives + halt.minutes)
         dry = (worst.level[0] == 0) & ~worst.unknown[0]
         fits[number] = dry & light_fits(halt, scene.at(arrives))
@@ -160,62 +170,25 @@ def _fraction(halt: Halt, way: Way) -> float:
     return halt.fraction if way is Way.FORWARD else 1.0 - halt.fraction
 
 
-def _judge(ride: Ride, scene: Scene, enter: Floats, leave: Floats) -> tuple[Judged, ...]:
+def _judge(
+    ride: Ride, scene: Scene, both: BothWays, enter: Floats, leave: Floats
+) -> tuple[Judged, ...]:
     """Ask every hazard of the register that can touch the piece."""
     moments = instants(enter, leave)
     passing = scene.at(moments)
-    hourly: list[tuple[Hazard, Reading]] = []
-    judged: list[Judged] = []
+    by_hour: list[tuple[Hazard, Reading]] = []
+    by_minute: list[tuple[Hazard, Reading]] = []
     for hazard in HAZARDS:
-        on_the_hour = hazard.resolution is Resolution.HOUR
-        conditions = scene.hourly if on_the_hour else passing
-        reading = hazard.assess(scene.stretch, conditions, ride.party, ride.limits)
-        if reading is None:
-            continue
-        if on_the_hour:
-            hourly.append((hazard, reading))
+        if hazard.resolution is Resolution.HOUR:
+            found, readings = both.reading(hazard, scene), by_hour
         else:
-            judged.append(_worst_moment(hazard, reading, moments))
-    return tuple(_worst_hours(hourly, enter, leave)) + tuple(judged)
-
-
-def _worst_hours(
-    readings: list[tuple[Hazard, Reading]], enter: Floats, leave: Floats
-) -> list[Judged]:
-    if not readings:
-        return []
-    shape = np.broadcast_shapes(
-        (*enter.shape[:-1], 1), *(reading.level.shape for _, reading in readings)
-    )
-    levels = np.stack([np.broadcast_to(reading.level, shape) for _, reading in readings])
-    values = np.stack([np.broadcast_to(reading.value, shape) for _, reading in readings])
-    worst = worst_around(levels, enter, leave)
-    figures = gather(values, worst.hour)
-    return [
-        Judged(
-            hazard=hazard,
-            level=worst.level[at],
-            unknown=worst.unknown[at],
-            value=figures[at],
-            minute=60.0 * worst.hour[at],
-            limit=reading.limit,
-        )
-        for at, (hazard, reading) in enumerate(readings)
-    ]
-
-
-def _worst_moment(hazard: Hazard, reading: Reading, moments: Floats) -> Judged:
-    """Take the worst instant of a passage; of equal levels the furthest beyond the limit."""
-    level = np.where(np.isnan(reading.level), 0.0, reading.level)
-    value = np.broadcast_to(reading.value, level.shape)
-    beyond = value if reading.limit.rising else -value
-    beyond = np.where(np.isnan(beyond), -np.inf, beyond)
-    at = np.where(level == level.max(axis=0), beyond, -np.inf).argmax(axis=0)[None]
-    return Judged(
-        hazard=hazard,
-        level=np.take_along_axis(level, at, axis=0)[0],
-        unknown=np.asarray(np.isnan(reading.level).any(axis=0)),
-        value=np.take_along_axis(value, at, axis=0)[0],
-        minute=np.take_along_axis(np.broadcast_to(moments, level.shape), at, axis=0)[0],
-        limit=reading.limit,
-    )
+            found = hazard.assess(scene.stretch, passing, ride.party, ride.limits)
+            readings = by_minute
+        if found is not None:
+            readings.append((hazard, found))
+    judged = []
+    if by_hour:
+        judged.append(judged_by_hour(by_hour, enter, leave, ride.rideable))
+    if by_minute:
+        judged.append(judged_by_minute(by_minute, moments, ride.rideable))
+    return tuple(judged)

@@ -7,6 +7,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from replanner.geodesy import Point
 from replanner.hazards.assess import LegAssessment, assess_day, assess_leg
@@ -378,3 +380,48 @@ def test_no_start_is_refused(limits: Limits) -> None:
     tour = tour_of(PASS)
     with pytest.raises(ValueError, match="at least one start"):
         assessed(tour, fair_hours(tour), limits)
+
+
+def changing_hours(tour: Tour, members: int, seed: int) -> dict[str, PointHours]:
+    """Return INVENTED weather that differs by hour, point and member, with gaps."""
+    rng = np.random.default_rng(seed)
+    worst = {"precipitation_amount": 6.0, "wind_speed_of_gust": 24.0, "wind_from_direction": 360.0}
+    hours = fair_hours(tour, members)
+    for table in hours.values():
+        for name, most in worst.items():
+            values = most * rng.uniform(size=(members, HOURS)) ** 2
+            table.columns[name][:] = np.where(rng.uniform(size=values.shape) < 0.05, np.nan, values)
+        # an overcast sky: how finely a low sun is looked for hangs on the longest passage of all
+        table.columns["cloud_area_fraction"][:] = 90.0
+        table.columns["weather_code"][:] = np.where(rng.uniform(size=HOURS) < 0.1, 45.0, 1.0)
+    return hours
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.lists(st.integers(-900, 900), min_size=2, max_size=6))
+def test_what_starts_and_ways_share_changes_nothing(
+    limits: Limits, seed: int, minutes: list[int]
+) -> None:
+    halt = Halt(place="top", fraction=0.6, minutes=20.0, kind=HaltKind.PHOTO, optional=True)
+    leg = replace(PASS, halts=(halt,), stand_in=StandIn(leg="valley"), last_light="sunset-30")
+    tour = tour_of(leg, replace(VALLEY, animals=True))
+    hours, starts = changing_hours(tour, 3, seed), starts_of(*(at(0, each) for each in minutes))
+    party = Party(alone=True)
+    day = assess_day(tour, tour.days[0], starts, hours, party, limits)
+    for (leg_id, way), together in day.items():
+        alone = [
+            assess_day(tour, tour.days[0], start[None], hours, party, limits)[leg_id, way]
+            for start in starts
+        ]
+        for name in ("piece_minutes", "piece_severity", "severity", "halt_fits"):
+            apart = np.concatenate([getattr(each, name) for each in alone], axis=-1)
+            np.testing.assert_allclose(getattr(together, name), apart, atol=1e-9)
+        told = [None if each is None else each[:2] for each in together.findings]
+        assert told == [
+            None if each.findings[0] is None else each.findings[0][:2] for each in alone
+        ]
+    valley = assess_leg(tour, tour.legs["valley"], Way.REVERSE, starts, hours, party, limits)
+    shared = day["valley", Way.REVERSE]
+    np.testing.assert_array_equal(shared.piece_severity, valley.piece_severity)
+    np.testing.assert_array_equal(shared.piece_minutes, valley.piece_minutes)
+    assert shared.findings == valley.findings

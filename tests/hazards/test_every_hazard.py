@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import CAUTION, Conditions, Hazard, Party, Stretch
 from replanner.hazards.register import HAZARDS, hazard_named
-from replanner.trip.model import Exposure, LegKind, LooseChippings
+from replanner.trip.model import Exposure, LegKind, LooseChippings, Way
 from tests.hazards.conftest import a_stretch, fair
 
 HOURS = 60
@@ -218,3 +218,15 @@ def test_turning_round_changes_nothing_but_the_sun(hazard: Hazard, limits: Limit
 def test_nobody_rides_at_a_stop(hazard: Hazard, limits: Limits) -> None:
     stop = replace(a_stretch(animals=True), leg_kind=LegKind.STOP)
     assert hazard.assess(stop, fair(HOURS), Party(), limits) is None
+
+
+@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda hazard: hazard.name)
+def test_only_those_said_to_ask_for_the_headings_do(hazard: Hazard, limits: Limits) -> None:
+    weather, home = random_weather(rng_of(4)), home_of(hazard)
+    unknown = replace(home, headings_deg=(), way=Way.REVERSE)
+    shown, hidden = (
+        level(hazard, weather, Party(), limits),
+        hazard.assess(unknown, weather, Party(), limits),
+    )
+    assert hidden is not None
+    assert np.array_equal(shown, hidden.level, equal_nan=True) != hazard.by_heading

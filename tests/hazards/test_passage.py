@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from replanner.hazards.passage import ColumnsAt, gather, instants, worst_around
+from replanner.hazards.passage import ColumnsAt, alike, gather, instants, worst_around
 
 
 def brute_force(levels: np.ndarray, enter: float, leave: float) -> tuple[float, bool]:
@@ -67,3 +67,13 @@ def test_columns_are_taken_at_the_hours_asked() -> None:
     assert taken.get("wind") is None
     assert list(taken) == ["rain"]
     assert len(taken) == 1
+
+
+@given(st.lists(st.integers(-5000, 5000), min_size=1, max_size=40), st.sampled_from([1, 2]))
+def test_alike_is_what_numpy_sorts_out(numbers: list[int], members: int) -> None:
+    # independent oracle: numpy.unique
+    whole = np.array(numbers * members).reshape(members, -1)
+    found = alike(whole)
+    distinct, inverse = np.unique(whole, return_inverse=True)
+    np.testing.assert_array_equal(found.distinct, distinct)
+    np.testing.assert_array_equal(found.number, inverse.reshape(whole.shape))

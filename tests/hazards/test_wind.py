@@ -2,10 +2,13 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from replanner.hazards import crosswind, gust, gust_spread, mean_wind, stopped_crossing
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Party
+from replanner.hazards.track_wind import beside, resolve_on_track
 from replanner.trip.model import Exposure, LegKind
 from tests.hazards.conftest import a_stretch, fair
 
@@ -116,3 +119,18 @@ def test_roads_have_no_crossing_and_crossings_no_road(limits: Limits) -> None:
     boat = a_stretch(surface="water", leg_kind=LegKind.CROSSING)
     assert stopped_crossing.assess(a_stretch(), fair(), Party(), limits) is None
     assert gust.assess(boat, fair(), Party(), limits) is None
+
+
+DEGREES = st.floats(-400.0, 800.0)
+
+
+@given(st.lists(DEGREES, min_size=1, max_size=40), st.lists(DEGREES, min_size=1, max_size=5))
+def test_the_headings_beside_a_direction_decide(headings: list[float], blows: list[float]) -> None:
+    # all headings are the oracle: the nearest one for the sun, the one most across for the wind
+    tracks, directions = np.array(headings), np.array(blows)
+    apart = np.abs((directions[:, None] - tracks + 180.0) % 360.0 - 180.0)
+    two = np.take_along_axis(apart, beside(directions, tracks, 360.0), axis=-1)
+    np.testing.assert_allclose(two.min(axis=-1), apart.min(axis=-1), atol=1e-9)
+    across = np.abs(resolve_on_track(1.0, directions[:, None], tracks).crosswind)
+    most = np.take_along_axis(across, beside(directions, tracks + 90.0, 180.0), axis=-1)
+    np.testing.assert_allclose(most.max(axis=-1), across.max(axis=-1), atol=1e-9)
