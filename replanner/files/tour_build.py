@@ -43,7 +43,9 @@ def build_tour(document: shape.TourShape, speeds: Speeds) -> model.Tour:
             )
             for key, place in document.places.items()
         },
-        legs={key: _leg(key, leg, zone, speeds) for key, leg in document.legs.items()},
+        legs=_in_sequence(
+            {key: _leg(key, leg, zone, speeds) for key, leg in document.legs.items()}
+        ),
         connectors=tuple(_connector(item, speeds) for item in document.connectors),
         bases=tuple(
             model.Base(
@@ -70,6 +72,17 @@ def build_tour(document: shape.TourShape, speeds: Speeds) -> model.Tour:
             for key, day in sorted(document.days.items())
         ),
     )
+
+
+def _in_sequence(legs: dict[str, model.Leg]) -> dict[str, model.Leg]:
+    """Let every leg that another comes after have that other in its `before`."""
+    told = dict(legs)
+    for leg in legs.values():
+        for first in leg.after:
+            if first in told:
+                before = dict.fromkeys((*told[first].before, leg.id))
+                told[first] = replace(told[first], before=tuple(before))
+    return told
 
 
 def _leg(key: str, leg: shape.LegShape, zone: ZoneInfo, speeds: Speeds) -> model.Leg:
@@ -122,6 +135,7 @@ def _leg(key: str, leg: shape.LegShape, zone: ZoneInfo, speeds: Speeds) -> model
             ),
         ),
         before=tuple(leg.before),
+        after=tuple(leg.after),
         windows=tuple(_window(window) for window in leg.windows),
         tides=None if leg.tides is None else _tides(leg.tides, zone),
         ferry=None if leg.ferry is None else _ferry(leg.ferry),

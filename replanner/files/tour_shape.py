@@ -239,6 +239,7 @@ class LegShape(RoadShape):
     sections: list[SectionShape] = Field(default_factory=list)
     stand_in: StandInShape | None = None
     before: list[Id] = Field(default_factory=list)
+    after: list[Id] = Field(default_factory=list)
     windows: list[WindowShape] = Field(default_factory=list)
     tides: TidesShape | None = None
     ferry: FerryShape | None = None

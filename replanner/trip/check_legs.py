@@ -37,6 +37,7 @@ def _ids(leg: Leg, known: Known) -> list[Mistake]:
     found += unknown_id((*path, "end"), leg.end, known.places, "place")
     found += unknown_ids((*path, "via"), leg.via, known.places, "place")
     found += unknown_ids((*path, "before"), leg.before, known.legs, "leg")
+    found += unknown_ids((*path, "after"), leg.after, known.legs, "leg")
     for index, section in enumerate(leg.sections):
         where = (*path, "sections", index, "place")
         found += unknown_id(where, section.place, known.places, "place")

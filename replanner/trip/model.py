@@ -311,6 +311,7 @@ class Leg:
     track: tuple[Point, ...] = ()
     stand_in: StandIn | None = None
     before: tuple[LegId, ...] = ()  # this leg comes before those
+    after: tuple[LegId, ...] = ()  # as written; those legs have it in `before` as well
     windows: tuple[WeeklyWindow, ...] = ()
     tides: TideTable | None = None
     ferry: Ferry | None = None
