@@ -42,6 +42,7 @@ class PlannedLeg:
     turn_back: datetime | None
     sailing: datetime | None = None
     halts: tuple[tuple[str, datetime], ...] = ()  # place halted at, and when it is reached
+    halt_kinds: tuple[str, ...] = ()  # `trip.model.HaltKind` of each halt; fewer: not known
     note: str = ""  # a window met, in the rider's own words
 
 

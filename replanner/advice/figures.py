@@ -60,6 +60,7 @@ SCALES: Mapping[UnitSystem, Mapping[str, Scale]] = {
     },
 }
 _MOST_DIGITS = 4
+_WEEK = 7  # days: within it a weekday tells which day is meant
 _TINY = 1e-6  # figures this close to a round one are that one: 13.41 m/s is 30 mph
 
 
@@ -160,10 +161,16 @@ class Figures:
     def clock(self, moment: datetime, *, up: bool = False) -> str:
         """Return the local 24-hour time, with the weekday where it is another day's."""
         local = self.local(moment, up=up)
-        time = f"{local:%H:%M}"
-        if local.date() == self.day:
+        return self._on_its_day(local, f"{local:%H:%M}")
+
+    def _on_its_day(self, local: datetime, time: str) -> str:
+        """Return the time with the weekday where it is another day's, the date if far away."""
+        day = local.date()
+        if day == self.day:
             return time
-        return self.words.say("{weekday} {time}", weekday=self.weekday(local.date()), time=time)
+        if abs((day - self.day).days) < _WEEK:
+            return self.words.say("{weekday} {time}", weekday=self.weekday(day), time=time)
+        return self.words.say("{date} {time}", date=self.date(day), time=time)
 
     def weekday(self, day: date) -> str:
         """Return the short weekday, e.g. "Fri"."""
@@ -196,8 +203,13 @@ class Figures:
         return self.measure(percent, 0, _SAME["%"])
 
     def age(self, since: datetime, now: datetime) -> str:
-        """Return how old something is: minutes below two hours, hours beyond, rounded up."""
-        minutes = max(0.0, (now - since).total_seconds() / 60.0)
+        """Return how old something is: minutes below two hours, hours beyond, rounded up.
+
+        Empty where it is newer than `now`, as in a replay: it has no age then.
+        """
+        minutes = (now - since).total_seconds() / 60.0
+        if minutes < 0:
+            return ""
         if minutes < 120:  # noqa: PLR2004 - two hours
             return self.measure(math.ceil(minutes), 0, _SAME["min"])
         return self.measure(math.ceil(minutes / 60.0 - _TINY), 0, _SAME["h"])
@@ -210,10 +222,7 @@ class SpokenFigures(Figures):
     def clock(self, moment: datetime, *, up: bool = False) -> str:
         """Return the local 24-hour time in words, with the weekday where it is another day's."""
         local = self.local(moment, up=up)
-        time = time_words(local.hour, local.minute, self.words)
-        if local.date() == self.day:
-            return time
-        return self.words.say("{weekday} {time}", weekday=self.weekday(local.date()), time=time)
+        return self._on_its_day(local, time_words(local.hour, local.minute, self.words))
 
     def weekday(self, day: date) -> str:
         """Return the full weekday."""

@@ -6,11 +6,13 @@ it hurts to fall back to each; the last may be empty, which leaves the part out.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import NamedTuple
 
-from replanner.advice.names import shorten
+from replanner.advice.names import ELLIPSIS, shorten
 
 LINE = 60
+STRETCH = 6  # a line has about so many characters: a few more are better than half a name
 _NAME_WIDTHS = (60, 32, 24, 18, 14, 11, 8)
 
 Lines = tuple[str, ...]
@@ -81,15 +83,31 @@ def shortest(parts: Sequence[Part]) -> Lines:
     return tuple(line for p in parts for line in p.variants[-1].lines)
 
 
-def squeezed(*makes: Callable[[int], str], width: int = LINE) -> str:
-    """Return the first line that fits: all wordings with long names, then with shorter ones."""
-    line = ""
-    for name_width in _NAME_WIDTHS:
-        for make in makes:
-            line = make(name_width)
-            if len(line) <= width:
-                return line
-    return shorten(line, width)
+def squeezed(
+    *makes: Callable[[int], str], width: int = LINE, stretch: int = STRETCH, whole: int = 0
+) -> str:
+    """Return the first line that fits: all wordings with long names, then with shorter ones.
+
+    Parameters
+    ----------
+    makes : callables
+        Wordings by the characters a name may have, in order of preference.
+    width : int
+    stretch : int
+        A line may run on by so many characters rather than carry a name cut short.
+    whole : int
+        So many of the first wordings tell all that is wanted: for them too a line may run on.
+    """
+    full = [make(_NAME_WIDTHS[0]) for make in makes]
+    lines = [*full, *(make(names) for names in _NAME_WIDTHS[1:] for make in makes)]
+    choices = (
+        (line for line in full[:whole] if len(line) <= width),
+        (line for line in full[:whole] if len(line) <= width + stretch),
+        (line for line in lines if len(line) <= width and ELLIPSIS not in line),
+        (line for line in full if len(line) <= width + stretch),
+        (line for line in lines if len(line) <= width),
+    )
+    return next(chain.from_iterable(choices), None) or shorten(lines[-1], width)
 
 
 def packed(items: Sequence[str], width: int = LINE, separator: str = "; ") -> Lines:

@@ -1,13 +1,15 @@
 """Line one: the day, the decision, and the one thing to do. It stands alone."""
 
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 from functools import partial
 
-from replanner.advice.briefing import Change, ChangeKind, Decision
+from replanner.advice.briefing import Change, ChangeKind, Decision, LeftOut
 from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.telling import Telling
 from replanner.advice.words import Words
 from replanner.hazards.model import NO_GO
+from replanner.trip.model import LegId
 
 # What the rider reads of each decision, loud and quiet.
 _LOUD: Mapping[Decision, str] = {
@@ -24,17 +26,17 @@ _LOUD: Mapping[Decision, str] = {
     Decision.NO_WAY: "NO SAFE WAY",
 }
 _QUIET: Mapping[Decision, str] = {
-    Decision.AS_PLANNED: "As planned",
-    Decision.AS_ASKED: "As you asked",
-    Decision.SWAP: "Swap",
-    Decision.LEAVE_LATER: "Leave later",
-    Decision.LEAVE_EARLIER: "Leave earlier",
-    Decision.STAND_IN: "Stand-in",
-    Decision.LEAVE_OUT: "Leave out",
-    Decision.MOVE_DAY: "Other day",
-    Decision.ADD: "Add",
-    Decision.REST_DAY: "Rest day",
-    Decision.NO_WAY: "No safe way",
+    Decision.AS_PLANNED: "as planned",
+    Decision.AS_ASKED: "as you asked",
+    Decision.SWAP: "swap",
+    Decision.LEAVE_LATER: "leave later",
+    Decision.LEAVE_EARLIER: "leave earlier",
+    Decision.STAND_IN: "stand-in",
+    Decision.LEAVE_OUT: "leave out",
+    Decision.MOVE_DAY: "other day",
+    Decision.ADD: "add",
+    Decision.REST_DAY: "rest day",
+    Decision.NO_WAY: "no safe way",
 }
 
 
@@ -46,7 +48,7 @@ def decision_word(decision: Decision, words: Words, *, loud: bool = True) -> str
 def headline(telling: Telling) -> str:
     """Return line one, at most 60 characters; an invented day is marked where there is room."""
     makes = (_old_plan, _old_plan_brief) if telling.briefing.plan_stale else (_line,)
-    line = squeezed(*(partial(make, telling) for make in makes))
+    line = squeezed(*(partial(make, telling) for make in makes), stretch=0)
     marked = line + telling.words.say(" (INVENTED)")
     return marked if telling.briefing.invented and len(marked) <= LINE else line
 
@@ -90,6 +92,26 @@ def essence(telling: Telling, width: int) -> str:
     if telling.briefing.legs and telling.briefing.value_minutes is None and own.breaks:
         return telling.words.say("It cannot be ridden")  # the own order, asked for all the same
     return _ESSENCE[telling.briefing.decision](telling, width)
+
+
+def essence_legs(telling: Telling) -> frozenset[LegId]:
+    """Return the legs of which the essence says when they are ridden."""
+    legs, departure = telling.briefing.legs, telling.briefing.departure
+    danger = next((leg.id for leg in legs if leg.severity >= NO_GO), None)
+    if danger is not None:
+        return frozenset({danger})
+    kind = _TIMED.get(telling.briefing.decision)
+    change = weightiest(telling, kind) if kind else None
+    told = {change.leg} if change and change.leg else set()
+    if kind is ChangeKind.MOVED and legs and departure is not None:
+        at_once = legs[0].start - departure < AT_ONCE
+        told = told | {legs[0].id} if at_once else told - {legs[0].id}
+    return frozenset(leg.id for leg in legs if leg.id in told)
+
+
+AT_ONCE = timedelta(minutes=20)  # after leaving: the first leg needs no hour of its own
+
+_TIMED = {Decision.SWAP: ChangeKind.MOVED, Decision.ADD: ChangeKind.ADDED}
 
 
 def weightiest(telling: Telling, kind: ChangeKind) -> Change | None:
@@ -155,7 +177,7 @@ def _stand_in(telling: Telling, width: int) -> str:
     if telling.planned(dropped) and not telling.planned(ridden):
         ridden, dropped = dropped, ridden
     return telling.words.say(
-        "{ridden} instead of {dropped}",
+        "{ridden}, not {dropped}",
         ridden=telling.leg(ridden, width),
         dropped=telling.leg(dropped, width),
     )
@@ -189,8 +211,20 @@ def _add(telling: Telling, width: int) -> str:
     )
 
 
+def blocked_leg(telling: Telling) -> LeftOut | None:
+    """Return the leg that a day without a plan fails by; None: none alone is to blame."""
+    own, left_out = telling.briefing.own_order, telling.briefing.left_out
+    barred = [
+        leg for leg in left_out if leg.price_minutes is None and leg.cause in ("hazard", "closed")
+    ]
+    worst = (leg for leg in barred if leg.id == own.worst_leg)
+    return next(worst, None) or next(iter(barred), None)
+
+
 def _no_way(telling: Telling, width: int) -> str:
-    blocked = next((leg for leg in telling.briefing.left_out if leg.price_minutes is None), None)
+    blocked = blocked_leg(telling)
+    if blocked is None and telling.briefing.blame:
+        return telling.words.say("Not all of it fits the day")
     if blocked is None:
         return telling.words.say("Do not set out on this plan")
     if blocked.cause == "closed":

@@ -6,6 +6,7 @@ from replanner.advice.names import shorten
 from replanner.advice.telling import Telling
 from replanner.advice.wording import level_word
 from replanner.hazards.model import AVOID, CAUTION
+from replanner.trip.model import HaltKind
 
 _ONE_A_LINE = 4  # more legs than this share lines
 _NOTE_WIDTH = 24
@@ -19,17 +20,18 @@ def legs_part(telling: Telling) -> Part:
         return part((_told(telling, legs, 24, full=True, least=0.0), 0))
     one_a_line: Lines = ()
     if len(legs) <= _ONE_A_LINE:
-        head, *rest = _items(telling, legs, 32, full=True, least=0.0)
+        items = _items(telling, legs, 32, full=True, least=0.0)
+        with_leaving = len(items) - len(legs) + 1  # leaving and the first leg share a line
         one_a_line = (
-            *packed((head, *rest[:1])),
-            *(line for item in rest[1:] for line in packed((item,))),
+            *packed(items[:with_leaving]),
+            *(line for item in items[with_leaving:] for line in packed((item,))),
         )
     shared = _told(telling, legs, 24, full=True, least=0.0)
     return part(
         *(((one_a_line, 0),) if one_a_line else ()),
         (shared, 20),
-        (_told(telling, legs, 18, full=False, least=CAUTION), 40),
-        (_told(telling, legs, 24, full=False, least=AVOID), 50),
+        (_told(telling, legs, 24, full=False, least=CAUTION), 40),
+        (_told(telling, legs, 24, full=False, least=AVOID), 62),
         (_told(telling, legs, 12, full=False, least=AVOID), 70),
         (_at_most(telling, 4), 90),
         (_at_most(telling, 2), 98),
@@ -69,33 +71,37 @@ def _told(
 def _items(
     telling: Telling, legs: tuple[PlannedLeg, ...], width: int, *, full: bool, least: float
 ) -> tuple[str, ...]:
-    items = [_leg(telling, leg, width, full=full, least=least) for leg in legs]
+    say, clock = telling.words.say, telling.figures.clock
+    told = [(leg, _leg(telling, leg, width, full=full, least=least)) for leg in legs]
+    items = [say("{time} {leg}", time=clock(leg.start), leg=item) for leg, item in told]
     departure = telling.briefing.departure
-    if departure is not None:
-        items.insert(0, telling.words.say("Leave {time}", time=telling.figures.clock(departure)))
-    return tuple(items)
+    if departure is None:
+        return tuple(items)
+    time = clock(departure)
+    if told and clock(legs[0].start) == time:  # the first leg begins at the base
+        return (say("Leave {time}, {leg}", time=time, leg=told[0][1]), *items[1:])
+    return (say("Leave {time}", time=time), *items)
 
 
 def _leg(telling: Telling, leg: PlannedLeg, width: int, *, full: bool, least: float) -> str:
-    say = telling.words.say
-    name, time = telling.leg(leg.id, width), telling.figures.clock(leg.start)
+    name = telling.leg(leg.id, width)
     thing = _thing(telling, leg, full=full, least=least)
     if not thing:
-        return say("{time} {leg}", time=time, leg=name)
-    return say("{time} {leg}: {thing}", time=time, leg=name, thing=thing)
+        return name
+    return telling.words.say("{leg}: {thing}", leg=name, thing=thing)
 
 
 def _thing(telling: Telling, leg: PlannedLeg, *, full: bool, least: float) -> str:
     """Return the one thing to know: danger, boat, window, caution, turning back, halt."""
     say, note = telling.words.say, leg.hazard
     if (note is not None and note.unknown) or leg.severity >= AVOID:
-        return _danger(telling, leg, full=full)
+        return _danger(telling, leg, full=full, brief=least >= AVOID)
     if leg.sailing is not None:
         return say("boat {time}", time=telling.figures.clock(leg.sailing))
     if leg.note and least < AVOID:
         return shorten(telling.words.as_given(leg.note), _NOTE_WIDTH)
     if note is not None and leg.severity >= max(CAUTION, least):
-        return telling.hazard(note, limit=False)
+        return telling.hazard(note, limit=False, figure=full)
     return _quiet(telling, leg) if full else ""
 
 
@@ -104,21 +110,41 @@ def _quiet(telling: Telling, leg: PlannedLeg) -> str:
     say, clock = telling.words.say, telling.figures.clock
     if leg.turn_back is not None:
         return say("turn back by {time}", time=clock(leg.turn_back))
-    if leg.halts:
-        place, reached = leg.halts[0]
-        place = telling.place(place, _NOTE_WIDTH)
-        return say("halt {time} {place}", time=clock(reached), place=place)
-    return ""
+    return _halt(telling, leg)
 
 
-def _danger(telling: Telling, leg: PlannedLeg, *, full: bool) -> str:
+_HALTS = {"photo": "photo", "drone": "drone", "fuel": "fuel", "cafe": "café", "visit": "visit"}
+
+
+def _halt(telling: Telling, leg: PlannedLeg) -> str:
+    """Return the first halt that has its hour: for a picture or fuel; else the first of all."""
+    kinds = (*leg.halt_kinds, *("" for _ in leg.halts))
+    halts = [
+        (kind, place, reached) for kind, (place, reached) in zip(kinds, leg.halts, strict=False)
+    ]
+    if not halts:
+        return ""
+    kind, place, reached = min(halts, key=lambda halt: halt[0] not in _HAS_ITS_HOUR)
+    return telling.words.say(
+        "{halt} {time} at {place}",
+        halt=telling.words.say(_HALTS.get(kind, "halt")),
+        time=telling.figures.clock(reached),
+        place=telling.place(place, _NOTE_WIDTH),
+    )
+
+
+_HAS_ITS_HOUR = (HaltKind.PHOTO, HaltKind.DRONE, HaltKind.FUEL)
+
+
+def _danger(telling: Telling, leg: PlannedLeg, *, full: bool, brief: bool) -> str:
     say, note = telling.words.say, leg.hazard
     level = level_word(leg.severity, telling.words)
     unknown = note is not None and note.unknown
     if unknown and leg.severity < AVOID:
         level = say("no data")
-    if note is None or not full:
+    if note is None or brief:
         return level
     if unknown and leg.severity < AVOID:
         return telling.hazard(note)
-    return say("{level}, {hazard}", level=level, hazard=telling.hazard(note, limit=False))
+    hazard = telling.hazard(note, limit=False, figure=full)
+    return say("{level}, {hazard}", level=level, hazard=hazard)

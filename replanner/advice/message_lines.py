@@ -1,13 +1,11 @@
 """The single lines of the message, each in at most 60 characters; empty: nothing to say."""
 
 import math
-import re
-from datetime import UTC, datetime
 from functools import partial
-from typing import NamedTuple
 
-from replanner.advice.briefing import DecisionPoint, HazardNote
-from replanner.advice.fitting import LINE, squeezed
+from replanner.advice.barred_lines import barred, is_own_worst
+from replanner.advice.briefing import Change, ChangeKind, Decision, DecisionPoint, HazardNote
+from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight
 from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling
@@ -15,7 +13,6 @@ from replanner.advice.wording import level_word
 from replanner.hazards.model import CAUTION, NO_GO
 from replanner.trip.model import LegId
 
-CREDIT_LINE = 72  # the credit of the data is owed whole, so its line may run on
 _WORTH_SAYING = 1.0  # minutes
 
 
@@ -26,10 +23,20 @@ def in_by(telling: Telling) -> str:
         return (
             say("Not in by the day's limit, {light}", light=light(telling)) if briefing.legs else ""
         )
-    told = [say("In by {time}", time=clock(briefing.arrival, up=True)), light(telling)]
-    if briefing.spare_minutes is not None and math.isfinite(briefing.spare_minutes):
-        told.append(say("spare {minutes}", minutes=telling.figures.minutes(briefing.spare_minutes)))
-    return ", ".join(told)
+    told = (
+        say("In by {time}", time=clock(briefing.arrival, up=True)),
+        light(telling),
+        spare(telling),
+    )
+    return ", ".join(filter(None, told))
+
+
+def spare(telling: Telling) -> str:
+    """Return the spare minutes."""
+    minutes = telling.briefing.spare_minutes
+    if minutes is None or not math.isfinite(minutes):
+        return ""
+    return telling.words.say("spare {minutes}", minutes=telling.figures.minutes(minutes))
 
 
 def light(telling: Telling) -> str:
@@ -53,87 +60,6 @@ def clock_change(telling: Telling) -> str:
     return telling.words.say("Clocks go forward {minutes}; all times are the new time", minutes=by)
 
 
-class Barred(NamedTuple):
-    """A leg that is no-go or closed, ridden all the same or not."""
-
-    leg: LegId
-    note: HazardNote | None
-    closed: bool
-
-
-def barred(telling: Telling) -> tuple[Barred, ...]:
-    """Return the legs that are no-go or closed: first those in the plan, then those left out."""
-    ridden = (
-        Barred(leg.id, leg.hazard, closed=False)
-        for leg in telling.briefing.legs
-        if leg.severity >= NO_GO
-    )
-    left_out = (
-        Barred(leg.id, None if leg.cause == "closed" else leg.reason, closed=leg.cause == "closed")
-        for leg in telling.briefing.left_out
-        if leg.price_minutes is None and leg.cause in ("hazard", "closed")
-    )
-    return (*ridden, *left_out)
-
-
-def no_go(telling: Telling) -> str:
-    """Return what is no-go or closed, the first with its figure."""
-    found = barred(telling)
-    if not found:
-        return ""
-    first, more = found[0], len(found) - 1
-
-    def line(width: int, *, place: bool, limit: bool = True) -> str:
-        legs = telling.leg(first.leg, width)
-        if first.note is not None:
-            legs = telling.leg_reason(first.leg, first.note, width, place=place, limit=limit)
-        if more:
-            legs = telling.words.count(
-                "{first}; {n} more", "{first}; {n} more", more, first=legs, n=str(more)
-            )
-        if first.closed:
-            return telling.words.say("Closed: {legs}", legs=legs)
-        if _is_own_worst(telling, first.leg):
-            return telling.words.say("Your order no-go: {legs}", legs=legs)
-        return telling.words.say("No-go: {legs}", legs=legs)
-
-    return squeezed(
-        partial(line, place=True),
-        partial(line, place=False),
-        partial(line, place=False, limit=False),
-    )
-
-
-def _is_own_worst(telling: Telling, leg: LegId) -> bool:
-    """Return whether the own order fails by that very leg: then one line tells both."""
-    own = telling.briefing.own_order
-    return own.worst_leg == leg and own.severity >= NO_GO
-
-
-def not_together(telling: Telling) -> str:
-    """Return which demands cannot hold together, where they leave no plan."""
-    demands = blamed(telling)
-    if not demands:
-        return ""
-    return shorten(telling.words.say("Not all can be: {demands}", demands="; ".join(demands)), LINE)
-
-
-_QUOTED = re.compile(r"'([^']+)'")
-_SLOT = re.compile(r"slot \d+ \((\d{4}-\d\d-\d\d \d\d:\d\d) UTC\)")
-
-
-def blamed(telling: Telling) -> tuple[str, ...]:
-    """Return the demands that cannot hold together, with names for ids and local times."""
-
-    def local(found: re.Match[str]) -> str:
-        return telling.figures.clock(datetime.fromisoformat(found[1]).replace(tzinfo=UTC))
-
-    return tuple(
-        _SLOT.sub(local, _QUOTED.sub(lambda found: telling.leg(found[1], 24), clean(demand)))
-        for demand in map(telling.words.as_given, telling.briefing.blame)
-    )
-
-
 def before_check_in(telling: Telling) -> str:
     """Return the loop of a later day that is ridden on this one, on the way into the base."""
     leg = telling.briefing.tonight
@@ -152,53 +78,95 @@ def why_line(telling: Telling) -> str:
     told_already = {found.leg for found in barred(telling)[:1]}
     for change in sorted(briefing.changes, key=change_weight, reverse=True):
         if change.reason is not None and change.leg not in told_already:
-            because = partial(_because, telling, change.leg, change.reason)
-            return squeezed(partial(because, place=True), partial(because, place=False))
+            because = partial(_because, telling, whose_reason(telling, change), change.reason)
+            return squeezed(
+                partial(because, place=True),
+                because,
+                partial(because, limit=False),
+                partial(because, figure=False),
+                whole=2,
+            )
     if briefing.changes or not briefing.legs:
         return ""
-    return squeezed(partial(_nothing_better, telling))
+    better = partial(_nothing_better, telling)
+    return squeezed(better, partial(better, figure=False), whole=1)
+
+
+def whose_reason(telling: Telling, change: Change) -> LegId | None:
+    """Return the leg that meets what a change is for; None: told by its section alone.
+
+    Legs that change places do so for the worst that any of them would meet.
+    """
+    own = telling.briefing.own_order
+    if change.kind is ChangeKind.DEPARTURE:
+        return None
+    if change.kind is not ChangeKind.MOVED or change.reason is None:
+        return change.leg
+    if change.reason == own.worst:
+        return own.worst_leg
+    at_home = (
+        change.leg and change.reason.section.casefold() == telling.names(change.leg).casefold()
+    )
+    return change.leg if at_home else None
 
 
 def _because(
-    telling: Telling, leg: LegId | None, note: HazardNote, width: int, *, place: bool
+    telling: Telling,
+    leg: LegId | None,
+    note: HazardNote,
+    width: int,
+    *,
+    place: bool = False,
+    limit: bool = True,
+    figure: bool = True,
 ) -> str:
-    if leg is None:
-        reason = telling.reason(note, width=width if place else 0)
+    if leg is None:  # the section alone tells where it is
+        reason = telling.reason(note, width=width, limit=limit, figure=figure)
     else:
-        reason = telling.leg_reason(leg, note, width, place=place)
+        reason = telling.leg_reason(leg, note, width, place=place, limit=limit, figure=figure)
     return telling.words.say("Why: {reason}", reason=reason)
 
 
-def _nothing_better(telling: Telling, width: int) -> str:
-    worst = max(telling.briefing.legs, key=lambda leg: leg.severity)
+def _nothing_better(telling: Telling, width: int, *, figure: bool = True) -> str:
+    briefing, say = telling.briefing, telling.words.say
+    asked = briefing.decision is Decision.AS_ASKED
+    worst = max(briefing.legs, key=lambda leg: leg.severity)
     if worst.hazard is None or worst.severity < CAUTION:
-        return telling.words.say("Why: no other order is better")
-    return telling.words.say(
-        "Why: nothing is better; worst {reason}",
-        reason=telling.leg_reason(worst.id, worst.hazard, width, place=False, limit=False),
-    )
+        return say("Why: you asked for it") if asked else say("Why: no other order is better")
+    reason = telling.leg_reason(worst.id, worst.hazard, width, limit=False, figure=figure)
+    if asked:
+        return say("Why: as you asked; worst {reason}", reason=reason)
+    return say("Why: nothing better; worst {reason}", reason=reason)
 
 
 def way_out(telling: Telling) -> str:
     """Return the first decision point."""
     points = telling.briefing.decision_points
-    return squeezed(partial(way_out_at, telling, points[0])) if points else ""
+    return way_out_at(telling, points[0]) if points else ""
 
 
-def way_out_at(telling: Telling, point: DecisionPoint, width: int) -> str:
-    """Return a decision point: until when, where, what to look for, what instead."""
-    place, instead = telling.place(point.place_name, width), telling.leg(point.instead, width)
-    time = telling.figures.clock(point.latest)
-    if point.rule is None:
+def way_out_at(telling: Telling, point: DecisionPoint) -> str:
+    """Return a decision point: where, until when, what to look for, what instead."""
+    seen = telling.look_for(point)
+    seen = seen[:1].upper() + seen[1:]
+
+    def line(width: int, sentence: str) -> str:
         return telling.words.say(
-            "{place} by {time}: or take {instead}", place=place, time=time, instead=instead
+            sentence,
+            place=telling.place(point.place_name, width),
+            time=telling.figures.clock(point.latest),
+            seen=seen,
+            instead=telling.leg(point.instead, width),
         )
-    return telling.words.say(
-        "{place} by {time}: {seen}? Take {instead}",
-        place=place,
-        time=time,
-        seen=telling.seen(point.rule),
-        instead=instead,
+
+    if not seen:
+        return squeezed(
+            partial(line, sentence="{place} by {time}. Later? Take {instead}"),
+            partial(line, sentence="{place} by {time}, else {instead}"),
+        )
+    return squeezed(
+        partial(line, sentence="{place} by {time}. {seen} or later? Take {instead}"),
+        partial(line, sentence="{place} by {time}. {seen}? Take {instead}"),
     )
 
 
@@ -218,7 +186,9 @@ def own_order(telling: Telling, *, brief: bool = False) -> str:
         if not breaks or brief:
             return say("Your order cannot be ridden")
         return squeezed(
-            lambda width: say("Your order cannot be: {breaks}", breaks=shorten(breaks, width))
+            lambda width: say(
+                "Your order cannot be ridden: {breaks}", breaks=shorten(breaks, width)
+            )
         )
     price = own_price(telling)
     if price is None or price < _WORTH_SAYING:
@@ -232,7 +202,7 @@ def _own_is_told(telling: Telling) -> bool:
     if not briefing.changes and briefing.own_order.value_minutes is not None:
         return True
     first = barred(telling)[:1]
-    return any(not found.closed and _is_own_worst(telling, found.leg) for found in first)
+    return any(not found.closed and is_own_worst(telling, found.leg) for found in first)
 
 
 def _own_worst(telling: Telling, worst: LegId, width: int, *, brief: bool) -> str:

@@ -1,21 +1,22 @@
-"""The message to be read aloud: whole words, no signs, at most 75 words, about 30 seconds."""
+"""The message to be read aloud: whole words, no signs, about 30 seconds at most."""
 
 import re
 
+from replanner.advice import barred_lines as stops
 from replanner.advice import message_lines as lines_of
 from replanner.advice import trust_lines as trust
-from replanner.advice.briefing import Briefing, Decision, PlannedLeg
+from replanner.advice.briefing import Briefing, HazardNote
 from replanner.advice.fitting import Lines, Part, fit, part, shortest
-from replanner.advice.headline import change_weight, decision_word, essence
+from replanner.advice.headline import change_weight
+from replanner.advice.spoken_ride import decision_and_legs
 from replanner.advice.telling import SpokenTelling, aloud
 from replanner.advice.wording import chance_word, level_word, noun
 from replanner.advice.words import Words
-from replanner.hazards.model import AVOID, CAUTION
+from replanner.hazards.model import CAUTION
 
 MOST_BEATS = 75.0  # 30 seconds at 150 words a minute
 _WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)?")
-_WIDE, _NARROW = 28, 14  # characters of a name
-_FEW_LEGS = 4
+_WIDE, _NARROW = 40, 14  # characters of a name
 
 
 def spoken(briefing: Briefing, words: Words | None = None) -> str:
@@ -49,25 +50,24 @@ def _short_enough(sentences: Lines) -> bool:
 
 
 def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
+    """Return the parts in the order heard; the number is the pain of doing without."""
     briefing, say = telling.briefing, telling.words.say
     return (
         part((say("Invented example.") if briefing.invented else "", 0)),
         part((_old_plan(telling), 0)),
-        _decision(telling),
+        decision_and_legs(telling),
         part((_warnings(telling), 0)),
-        _legs(telling),
-        part((_in_by(telling), 0), (_in_by(telling, brief=True), 60)),
+        _in_by(telling),
         part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW), 50)),
+        _no_plan(telling),
         part((_before_check_in(telling), 0), ("", 58)),
-        part((_why(telling), 0), ("", 80)),
-        part((_way_out(telling), 0), ("", 57)),
-        part((_own_order(telling), 0), ("", 30)),
-        part((_sure(telling), 0), ("", 56)),
-        part((_not_known(telling, 3), 0), (_not_known(telling, 1), 65)),
+        _why(telling),
+        _way_out(telling),
+        part((_own_order(telling), 0), ("", 18)),
+        part((_sure(telling), 0), (_sure(telling, brief=True), 24), ("", 38)),
+        part((_not_known(telling, 3), 0), (_not_known(telling, 1), 64)),
         part((_decide(telling), 0), (_decide(telling, brief=True), 15)),
-        part((_data(telling), 0), ("", 35))
-        if not briefing.origin.stale
-        else part((_data(telling), 0)),
+        _data(telling),
     )
 
 
@@ -76,35 +76,6 @@ def _old_plan(telling: SpokenTelling) -> str:
         return ""
     made = telling.figures.clock(telling.briefing.made_at)
     return telling.words.say("Old plan of {made}, not checked.", made=made)
-
-
-def _decision(telling: SpokenTelling) -> Part:
-    """Return the decision; its essence goes early where the next sentences say it anyway."""
-    date = telling.figures.date(telling.briefing.date)
-    decision = decision_word(telling.briefing.decision, telling.words, loud=False)
-    bare = telling.words.say("{date}. {decision}.", date=date, decision=decision)
-
-    def whole(width: int) -> str:
-        told = essence(telling, width)
-        return telling.words.say(
-            "{date}. {decision}. {essence}.", date=date, decision=decision, essence=told
-        )
-
-    if _said_anyway(telling):
-        return part((bare, 0))
-    soon = telling.briefing.decision in _SAID_SOON
-    return part((whole(_WIDE), 0), (whole(_NARROW), 27), (bare, 28 if soon else 75))
-
-
-# The legs or the hour of leaving that follow tell it too.
-_SAID_SOON = (Decision.SWAP, Decision.ADD, Decision.LEAVE_LATER, Decision.LEAVE_EARLIER)
-
-
-def _said_anyway(telling: SpokenTelling) -> bool:
-    if telling.briefing.decision is Decision.NO_WAY:
-        return bool(lines_of.barred(telling))
-    as_planned = telling.briefing.decision in (Decision.AS_PLANNED, Decision.AS_ASKED)
-    return as_planned and telling.briefing.departure is not None
 
 
 def _warnings(telling: SpokenTelling) -> str:
@@ -119,59 +90,19 @@ def _warnings(telling: SpokenTelling) -> str:
     )
 
 
-def _legs(telling: SpokenTelling) -> Part:
-    briefing, say = telling.briefing, telling.words.say
-    if briefing.departure is None:
-        return part(("", 0))
-    leave = say("Leave at {time}.", time=telling.figures.clock(briefing.departure))
-    ranked = sorted(briefing.legs, key=lambda leg: -leg.severity)
-
-    def told(most: int, width: int, *, hazards: bool) -> Lines:
-        kept = ranked[:most]
-        sentences = [
-            _leg(telling, leg, width, hazard=hazards) for leg in briefing.legs if leg in kept
-        ]
-        more = len(ranked) - len(kept)
-        if more and kept:
-            number = telling.figures.number(more)
-            sentences.append(
-                telling.words.count("And {n} more leg.", "And {n} more legs.", more, n=number)
-            )
-        return (leave, *sentences)
-
-    return part(
-        (told(_FEW_LEGS, _WIDE, hazards=True), 0),
-        (told(_FEW_LEGS, _WIDE, hazards=False), 25),
-        (told(_FEW_LEGS, _NARROW, hazards=False), 40),
-        (told(2, _NARROW, hazards=False), 59),
-        (told(1, _NARROW, hazards=False), 70),
-        (told(0, _NARROW, hazards=False), 90),
-    )
-
-
-def _leg(telling: SpokenTelling, leg: PlannedLeg, width: int, *, hazard: bool) -> str:
-    say, note = telling.words.say, leg.hazard
-    name, time = telling.leg(leg.id, width), telling.figures.clock(leg.start)
-    thing = ""
-    if note is not None and (note.unknown or leg.severity >= CAUTION):
-        thing = telling.hazard(note, limit=False) if hazard else ""
-    if leg.severity >= AVOID and not thing:
-        thing = level_word(leg.severity, telling.words)
-    if thing:
-        return say("{leg} at {time}, {thing}.", leg=name, time=time, thing=thing)
-    return say("{leg} at {time}.", leg=name, time=time)
-
-
-def _in_by(telling: SpokenTelling, *, brief: bool = False) -> str:
-    told = lines_of.in_by(telling)
-    if told and brief and telling.briefing.arrival is not None:
-        time = telling.figures.clock(telling.briefing.arrival, up=True)
-        return telling.words.say("In by {time}.", time=time)
-    return told and f"{told}."
+def _in_by(telling: SpokenTelling) -> Part:
+    """Return arrival, sunset and spare minutes; the sunset is the first to go."""
+    whole, say = lines_of.in_by(telling), telling.words.say
+    if not whole or telling.briefing.arrival is None:
+        return part((whole and f"{whole}.", 0))
+    time = telling.figures.clock(telling.briefing.arrival, up=True)
+    bare, spare = say("In by {time}.", time=time), lines_of.spare(telling)
+    short = say("In by {time}, {spare}.", time=time, spare=spare) if spare else bare
+    return part((f"{whole}.", 0), (short, 22), (bare, 60))
 
 
 def _no_go(telling: SpokenTelling, width: int) -> str:
-    found, say = lines_of.barred(telling), telling.words.say
+    found, say = stops.barred(telling), telling.words.say
     if not found:
         return ""
     first, more = found[0], len(found) - 1
@@ -190,6 +121,16 @@ def _no_go(telling: SpokenTelling, width: int) -> str:
     return f"{told}."
 
 
+def _no_plan(telling: SpokenTelling) -> Part:
+    """Return the demands that leave no plan, the first of them at least."""
+    demands, say = stops.clash(telling), telling.words.say
+    if not demands:
+        return part(("", 0))
+    first = say("No plan keeps {demand}.", demand=demands[0])
+    every = say("No plan keeps {demands}.", demands=telling.words.listed(demands))
+    return part((every, 0), (first, 20), ("", 68))
+
+
 def _before_check_in(telling: SpokenTelling) -> str:
     leg = telling.briefing.tonight
     if leg is None:
@@ -197,30 +138,64 @@ def _before_check_in(telling: SpokenTelling) -> str:
     return telling.words.say("Before check-in, {leg}.", leg=telling.leg(leg, _WIDE))
 
 
-def _why(telling: SpokenTelling) -> str:
-    told_already = {found.leg for found in lines_of.barred(telling)[:1]}
+def _why(telling: SpokenTelling) -> Part:
+    """Return the weightiest reason: where, the hour, the figure; its limit goes first."""
+    told_already = {found.leg for found in stops.barred(telling)[:1]}
     for change in sorted(telling.briefing.changes, key=change_weight, reverse=True):
-        if change.reason is not None and change.leg not in told_already:
-            reason = telling.reason(change.reason, width=0)
-            return telling.words.say("Why, {reason}.", reason=reason)
-    return ""
+        note = change.reason
+        if note is None or change.leg in told_already:
+            continue
+        leg = lines_of.whose_reason(telling, change)
+        where = telling.leg(leg, _WIDE) if leg else telling.place(note.section, _WIDE)
+
+        def told(
+            where: str, *, limit: bool = False, figure: bool = True, note: HazardNote = note
+        ) -> str:
+            reason = telling.reason(note, width=0, limit=limit, figure=figure)
+            if not where:
+                return telling.words.say("Why, {reason}.", reason=reason)
+            return telling.words.say("Why, {where} {reason}.", where=where, reason=reason)
+
+        return part(
+            (told(where, limit=True), 0),
+            (told(where), 26),
+            (told(where, figure=False), 44),
+            (told("", figure=False), 56),
+            ("", 70),
+        )
+    return part(("", 0))
 
 
-def _way_out(telling: SpokenTelling) -> str:
-    points, say = telling.briefing.decision_points, telling.words.say
+def _way_out(telling: SpokenTelling) -> Part:
+    """Return the first decision point; at its shortest only where to turn off."""
+    points = telling.briefing.decision_points
     if not points:
-        return ""
+        return part(("", 0))
     point = points[0]
-    place, instead = telling.place(point.place_name, _WIDE), telling.leg(point.instead, _WIDE)
-    time = telling.figures.clock(point.latest)
-    if point.rule is None:
-        return say("{place} by {time}, or take {instead}.", place=place, time=time, instead=instead)
-    return say(
-        "{place} by {time}, with {seen} take {instead}.",
-        place=place,
-        time=time,
-        seen=telling.seen(point.rule),
-        instead=instead,
+    seen, time = telling.look_for(point), telling.figures.clock(point.latest)
+
+    def told(width: int, with_sign: str, without: str) -> str:
+        return telling.words.say(
+            with_sign if seen else without,
+            place=telling.place(point.place_name, width),
+            instead=telling.leg(point.instead, width),
+            seen=seen,
+            time=time,
+        )
+
+    whole = (
+        "At {place}, {seen} or after {time}, take {instead}.",
+        "At {place}, after {time}, take {instead}.",
+    )
+    short = (
+        "Turn off at {place}, {seen} or after {time}.",
+        "Turn off at {place} after {time}.",
+    )
+    return part(
+        (told(_WIDE, *whole), 0),
+        (told(_WIDE, *short), 34),
+        (told(_NARROW, *short), 54),
+        ("", 66),
     )
 
 
@@ -235,16 +210,15 @@ def _own_order(telling: SpokenTelling) -> str:
     return say("Your own order means {level}.", level=level_word(own.severity, telling.words))
 
 
-def _sure(telling: SpokenTelling) -> str:
-    odds = telling.briefing.odds
+def _sure(telling: SpokenTelling, *, brief: bool = False) -> str:
+    odds, say = telling.briefing.odds, telling.words.say
     if not trust.odds(telling) or odds is None:
         return ""
     percent = trust.percent_of(odds.plan_holds)
-    return telling.words.say(
-        "{word} to hold, {percent}.",
-        word=chance_word(percent, telling.words),
-        percent=telling.figures.percent(percent),
-    )
+    word = chance_word(percent, telling.words)
+    if brief:
+        return say("{word} to hold.", word=word)
+    return say("{word} to hold, {percent}.", word=word, percent=telling.figures.percent(percent))
 
 
 def _not_known(telling: SpokenTelling, most: int) -> str:
@@ -267,9 +241,9 @@ def _decide(telling: SpokenTelling, *, brief: bool = False) -> str:
     return telling.words.say("Advice only, signs and police decide.")
 
 
-def _data(telling: SpokenTelling) -> str:
-    origin = telling.briefing.origin
-    age = telling.figures.age(origin.issued or origin.fetched, telling.briefing.made_at)
-    if origin.stale:
-        return telling.words.say("Old data, {age}.", age=age)
-    return telling.words.say("Data {age} old.", age=age)
+def _data(telling: SpokenTelling) -> Part:
+    """Return the age of the data; where it is old, that stays."""
+    age = trust.age_of_data(telling)
+    if telling.briefing.origin.stale:
+        return part((telling.words.say("Old data, {age}.", age=age), 0))
+    return part((telling.words.say("Data {age}.", age=age), 0), ("", 8))

@@ -5,13 +5,21 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from replanner.advice.briefing import Briefing, HazardNote, PlannedLeg, briefing_names
+from replanner.advice.briefing import (
+    Briefing,
+    DecisionPoint,
+    HazardNote,
+    PlannedLeg,
+    briefing_names,
+)
 from replanner.advice.figures import Figures, Shown, SpokenFigures, careful, scale_of
-from replanner.advice.names import Names, pronounceable, shorten
+from replanner.advice.names import Names, first_words, pronounceable
 from replanner.advice.numerals import number_words
 from replanner.advice.wording import noun, wording_of
 from replanner.advice.words import Words, words_for
-from replanner.trip.model import LegId
+from replanner.trip.model import LegId, LegKind
+
+_WIDE = 40  # characters of a name read aloud
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +36,8 @@ class Telling:
         return self.names(leg, width)
 
     def place(self, name: str, width: int = 60) -> str:
-        """Return a place or section as the rider wrote it, shortened."""
-        return shorten(name, width)
+        """Return a place or section as the rider wrote it, in its first words."""
+        return first_words(name, width)
 
     def shown(self, note: HazardNote) -> Shown:
         """Return the figures of a note as the rider reads them."""
@@ -41,12 +49,14 @@ class Telling:
         """Return a figure in the rider's unit with the unit."""
         return self.figures.measure(shown, digits, scale_of(unit, self.figures.units))
 
-    def hazard(self, note: HazardNote, *, limit: bool = True) -> str:
-        """Return hazard, figure and, if wanted, limit: "gust 95, limit 64 km/h"."""
+    def hazard(self, note: HazardNote, *, limit: bool = True, figure: bool = True) -> str:
+        """Return hazard, figure and limit, as far as wanted: "gust 95, limit 64 km/h"."""
         name = noun(note.name, self.words)
         if note.unknown:
             return self.words.say("no data for {hazard}", hazard=name)
         shown, told = self.shown(note), wording_of(note.name)
+        if not figure:
+            return self.words.say(told.alone or told.noun)
         if shown.value is None or note.unit in ("", "1"):
             return name
         if told.from_nothing and shown.value <= 0:
@@ -61,21 +71,31 @@ class Telling:
             limit=self.measure(shown.limit, shown.digits, note.unit),
         )
 
-    def reason(self, note: HazardNote, *, width: int = 60, limit: bool = True) -> str:
+    def reason(
+        self, note: HazardNote, *, width: int = 60, limit: bool = True, figure: bool = True
+    ) -> str:
         """Return hour, number, threshold and place of a hazard; width 0 leaves the place out."""
-        hazard, hour = self.hazard(note, limit=limit), self.figures.clock(note.hour)
+        hazard = self.hazard(note, limit=limit, figure=figure)
+        hour = self.figures.clock(note.hour)
         place = self.place(note.section, width) if width else ""
         if not place:
             return self.words.say("at {time} {hazard}", hazard=hazard, time=hour)
         return self.words.say("at {time} {hazard}, {place}", hazard=hazard, time=hour, place=place)
 
     def leg_reason(
-        self, leg: LegId, note: HazardNote, width: int, *, place: bool, limit: bool = True
+        self,
+        leg: LegId,
+        note: HazardNote,
+        width: int,
+        *,
+        place: bool = False,
+        limit: bool = True,
+        figure: bool = True,
     ) -> str:
         """Return a leg with the reason; its section too if wanted and not the leg's own name."""
         name = self.leg(leg, width)
         wanted = place and note.section.casefold() != self.names(leg).casefold()
-        reason = self.reason(note, width=width if wanted else 0, limit=limit)
+        reason = self.reason(note, width=width if wanted else 0, limit=limit, figure=figure)
         return self.words.say("{leg} {reason}", leg=name, reason=reason)
 
     def seen(self, note: HazardNote) -> str:
@@ -86,6 +106,15 @@ class Telling:
         if shown.limit is None:
             return noun(note.name, self.words)
         return self.words.say(told.seen, limit=self.measure(shown.limit, shown.digits, note.unit))
+
+    def look_for(self, point: DecisionPoint) -> str:
+        """Return what to look for at a decision point; empty: only the hour decides."""
+        leg = self.planned(point.leg)
+        if leg is not None and leg.kind == LegKind.CROSSING:
+            return self.words.say("no boat")
+        if point.rule is None or not wording_of(point.rule.name).decides:
+            return ""
+        return self.seen(point.rule)
 
     def planned(self, leg: LegId) -> PlannedLeg | None:
         """Return a leg of the plan, None if it is not ridden."""
@@ -100,26 +129,18 @@ class Telling:
 
 @dataclass(frozen=True, slots=True)
 class SpokenTelling(Telling):
-    """The same for reading aloud: names in a few plain words, figures in full."""
+    """The same for reading aloud: names in plain words, figures in full."""
 
-    def leg(self, leg: LegId, width: int = 60) -> str:
-        """Return the first words of a leg's name, as many as tell it from the others."""
-        mine = self._spoken(self.names(leg, 200), width)
-        same = [key for key in self.names.full if self._spoken(self.names(key, 200), width) == mine]
-        if len(same) < 2 or leg not in same:  # noqa: PLR2004 - another leg sounds the same
-            return mine
-        last = pronounceable(self.names(leg, 200), 99, 999)[-1]
-        return f"{self._spoken(mine, max(width - len(last), 8))} {self._spoken(last, width)}"
+    def leg(self, leg: LegId, width: int = _WIDE) -> str:
+        """Return a leg's name, its first words where it is longer than about `width`."""
+        return self._in_words(pronounceable(self.names(leg, min(width, _WIDE))))
 
-    def place(self, name: str, width: int = 60) -> str:
-        """Return the first words of a place, without signs."""
-        return self._spoken(name, width)
+    def place(self, name: str, width: int = _WIDE) -> str:
+        """Return a place without signs, its first words where it is longer than `width`."""
+        return self._in_words(first_words(pronounceable(name), min(width, _WIDE), " "))
 
-    def _spoken(self, name: str, width: int) -> str:
-        most = 2 if width < 20 else 3  # noqa: PLR2004 - a few words a name, fewer when short
-        return " ".join(
-            _digits(word, self.words) for word in pronounceable(name, most, min(width, 28))
-        )
+    def _in_words(self, name: str) -> str:
+        return " ".join(_digits(word, self.words) for word in name.split())
 
 
 def _digits(word: str, words: Words) -> str:
@@ -141,7 +162,9 @@ def aloud(briefing: Briefing, words: Words | None = None) -> SpokenTelling:
     """Return the telling of a briefing for reading aloud."""
     words = words or words_for(briefing.language)
     figures = SpokenFigures(words, briefing.units, ZoneInfo(briefing.zone), briefing.date)
-    return SpokenTelling(briefing, words, figures, Names(all_names(briefing)))
+    unsayable = words.say("the leg without a name")
+    names = {leg: pronounceable(name) or unsayable for leg, name in all_names(briefing).items()}
+    return SpokenTelling(briefing, words, figures, Names(names, " "))
 
 
 def all_names(briefing: Briefing) -> Mapping[LegId, str]:

@@ -7,7 +7,7 @@ from replanner.advice import message_lines as lines_of
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import headline
-from replanner.advice.names import shorten
+from replanner.advice.names import first_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.text_reasons import better_when
 from replanner.advice.wording import level_word
@@ -18,6 +18,7 @@ from replanner.trip.model import LegId
 MOST_LINES = 12
 _MOST_LEGS = 7
 _MINUTE = 60.0
+_WORTH_SAYING = 0.5  # minutes
 _LIMIT_WIDTH = 30
 
 
@@ -43,10 +44,18 @@ def plan_b_text(briefing: Briefing, words: Words | None = None) -> str:
         )
     value = briefing.value_minutes
     if value is not None and math.isfinite(value - second.value_minutes):
-        cost = telling.figures.cost(max(0.0, value - second.value_minutes))
-        lines.append(say("Worth {minutes} less than the plan", minutes=cost))
-    lines.append(better_when(telling))
+        lines.append(_against_the_plan(telling, second.value_minutes - value))
+    lines.append(better_when(telling, "Better if {when}"))
     return "\n".join(line for line in lines if line)
+
+
+def _against_the_plan(telling: Telling, more: float) -> str:
+    say, minutes = telling.words.say, telling.figures.cost(more)
+    if abs(more) < _WORTH_SAYING:
+        return say("Worth as much as the plan")
+    if more > 0:
+        return say("Worth {minutes} more than the plan", minutes=minutes)
+    return say("Worth {minutes} less than the plan", minutes=minutes)
 
 
 def _leg(telling: Telling, leg: PlannedLeg, width: int) -> str:
@@ -67,7 +76,7 @@ def decision_text(briefing: Briefing, words: Words | None = None) -> str:
     say, clock = telling.words.say, telling.figures.clock
     lines: list[str] = []
     for point in briefing.decision_points:
-        lines.append(squeezed(partial(lines_of.way_out_at, telling, point)))
+        lines.append(lines_of.way_out_at(telling, point))
         if point.arrival_instead is not None:
             lines.append(say("  then in by {time}", time=clock(point.arrival_instead, up=True)))
     lines += [
@@ -84,8 +93,8 @@ def _spare(telling: Telling, minutes: float) -> str:
     spare, limit = telling.figures.minutes(minutes), telling.briefing.spare_limit
     if not limit:
         return telling.words.say("Spare {minutes}", minutes=spare)
-    limit = shorten(telling.words.as_given(limit), _LIMIT_WIDTH)
-    return telling.words.say("Spare {minutes}, then: {limit}", minutes=spare, limit=limit)
+    limit = first_words(telling.words.as_given(limit), _LIMIT_WIDTH)
+    return telling.words.say("Spare {minutes}; first to break: {limit}", minutes=spare, limit=limit)
 
 
 def _turn_back(telling: Telling, leg: LegId, time: str, width: int) -> str:

@@ -4,6 +4,7 @@ What never goes: line one, leaving and being in by, whatever is no-go, not known
 word comes first, and the credit of the data with its age.
 """
 
+from replanner.advice import barred_lines as stops
 from replanner.advice import message_lines as lines_of
 from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing
@@ -11,6 +12,7 @@ from replanner.advice.cautions import OF_THE_DAY
 from replanner.advice.fitting import LINE, Lines, Part, fit, part, shortest
 from replanner.advice.headline import headline
 from replanner.advice.legs_block import legs_part
+from replanner.advice.names import shorten
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
 
@@ -52,13 +54,13 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         legs_part(telling),
         part((lines_of.in_by(telling), 0)),
         part((lines_of.clock_change(telling), 0), ("", 80)),
-        part((lines_of.no_go(telling), 0)),
-        part((lines_of.not_together(telling), 0)),
+        part((stops.no_go(telling), 0)),
+        _no_plan_part(telling),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80)),
         part((lines_of.way_out(telling), 0), ("", 75)),
         _own_order_part(telling),
-        part((trust.how_sure(telling), 0), (trust.odds(telling), 30), ("", 65)),
+        part((trust.how_sure(telling), 0), (trust.odds(telling), 30), ("", 58)),
         part((trust.not_known(telling), 0)),
         _caution_part(telling),
         part((trust.source_of_data(telling), 0)),
@@ -71,8 +73,15 @@ def _own_order_part(telling: Telling) -> Part:
     whole = lines_of.own_order(telling)
     brief = lines_of.own_order(telling, brief=True)
     if briefing.legs and not briefing.changes and briefing.own_order.value_minutes is None:
-        return part((whole, 0))
+        return part((whole, 0), (brief, 15))
     return part((whole, 0), (brief, 15), ("", 55))
+
+
+def _no_plan_part(telling: Telling) -> Part:
+    """Return why there is no plan: the demands that clash, and what would have to change."""
+    clash, change = stops.not_together(telling), stops.obstacle(telling)
+    one_line = shorten(" ".join(clash), LINE)
+    return part(((*clash, change), 0), (clash, 12), (one_line, 60))
 
 
 def _caution_part(telling: Telling) -> Part:

@@ -4,16 +4,24 @@ import math
 from collections.abc import Mapping
 from functools import partial
 
+from replanner.advice import barred_lines as stops
 from replanner.advice import message_lines as lines_of
 from replanner.advice import trust_lines as trust
-from replanner.advice.briefing import Briefing, Change, ChangeKind, HazardNote, LeftOut
+from replanner.advice.briefing import (
+    Briefing,
+    Change,
+    ChangeKind,
+    Decision,
+    HazardNote,
+    LeftOut,
+)
 from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.headline import change_weight
 from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling, written
 from replanner.advice.wording import level_word
 from replanner.advice.words import Words
-from replanner.hazards.model import CAUTION
+from replanner.hazards.model import CAUTION, NO_GO
 from replanner.trip.model import LegId
 
 MOST_LINES = 12
@@ -42,12 +50,12 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
     if not briefing.changes and briefing.legs:
         body.append(lines_of.why_line(telling))
     told = {change.leg for change in changes[:_MOST_CHANGES] if change.reason is not None}
-    body += [
-        shorten(telling.words.say("Not with the rest: {demand}", demand=demand), LINE)
-        for demand in lines_of.blamed(telling)
-    ]
+    body += stops.not_together(telling)
     for leg in briefing.left_out:
-        body += _left_out(telling, leg, with_reason=leg.id not in told)
+        if briefing.blame and leg.cause == "no time":
+            continue  # the demands above tell it
+        lines = _left_out(telling, leg, with_reason=leg.id not in told)
+        body += [line for line in lines if line not in body]  # what all would take is said once
     closing = (
         better_when(telling),
         proof(telling),
@@ -66,22 +74,53 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
 def _change(telling: Telling, change: Change) -> list[str]:
     lines = [squeezed(partial(_change_line, telling, change))]
     if change.reason is not None:
-        indented = partial(_indented_reason, telling, change.reason)
-        lines.append(squeezed(indented))
+        lines.append(_indented_reason(telling, change.reason))
     return lines
 
 
-def _indented_reason(telling: Telling, note: HazardNote, width: int) -> str:
-    return telling.words.say("  {reason}", reason=telling.reason(note, width=width))
+def _indented_reason(telling: Telling, note: HazardNote) -> str:
+    def line(width: int, *, place: bool = True, limit: bool = True, figure: bool = True) -> str:
+        reason = telling.reason(note, width=width if place else 0, limit=limit, figure=figure)
+        return telling.words.say("  {reason}", reason=reason)
+
+    return squeezed(
+        line,
+        partial(line, place=False),
+        partial(line, limit=False),
+        partial(line, figure=False),
+        whole=2,
+    )
 
 
 def _change_line(telling: Telling, change: Change, width: int) -> str:
     say = telling.words.say
     what = _what_changed(telling, change, width)
     if change.worth_minutes is None or not math.isfinite(change.worth_minutes):
-        return say("{change}: no plan without it", change=what)
+        return _cannot_be_undone(telling, change, what)
     worth = telling.figures.cost(change.worth_minutes)
     return say("{change}: worth {minutes}", change=what, minutes=worth)
+
+
+def _cannot_be_undone(telling: Telling, change: Change, what: str) -> str:
+    say, time = telling.words.say, change.own_start
+    if change.kind is ChangeKind.ADDED:
+        return say("{change}: no plan without it", change=what)
+    if time is not None and change.kind in (ChangeKind.MOVED, ChangeKind.DEPARTURE):
+        own = telling.figures.clock(time)
+        if _is_forbidden(telling, change):
+            return say("{change}: {own} is no-go", change=what, own=own)
+        return say("{change}: no plan keeps {own}", change=what, own=own)
+    if change.kind is ChangeKind.STAND_IN and _is_forbidden(telling, change):
+        return say("{change}, which is no-go", change=what)
+    return say("{change}: no plan keeps it", change=what)
+
+
+def _is_forbidden(telling: Telling, change: Change) -> bool:
+    """Return whether the leg of a change is no-go, at its own hour or at any."""
+    own = telling.briefing.own_order
+    at_its_hour = own.severity >= NO_GO and own.worst_leg == change.leg
+    barred = (found.leg for found in stops.barred(telling) if not found.closed)
+    return change.leg is not None and (at_its_hour or change.leg in barred)
 
 
 # What is said of each kind of change.
@@ -118,7 +157,7 @@ def _what_changed(telling: Telling, change: Change, width: int) -> str:
 def _left_out(telling: Telling, leg: LeftOut, *, with_reason: bool) -> list[str]:
     lines = [squeezed(partial(_left_out_line, telling, leg))]
     if with_reason and leg.reason is not None:
-        lines.append(squeezed(partial(_indented_reason, telling, leg.reason)))
+        lines.append(_indented_reason(telling, leg.reason))
     wanted = clean(telling.words.as_given(leg.to_ride_it))
     if leg.price_minutes is None and wanted:
         lines.append(
@@ -132,27 +171,48 @@ def _left_out(telling: Telling, leg: LeftOut, *, with_reason: bool) -> list[str]
 
 
 def _left_out_line(telling: Telling, leg: LeftOut, width: int) -> str:
-    say, name = telling.words.say, telling.leg(leg.id, width)
-    if leg.cause == "closed":
-        return say("{leg} is closed", leg=name)
-    if leg.moved_to is not None:
-        return say("{leg} goes to {day}", leg=name, day=telling.figures.date(leg.moved_to))
-    if leg.price_minutes is None or not math.isfinite(leg.price_minutes):
-        return say("{leg} cannot be ridden", leg=name)
-    return say(
-        "{leg} left out: to ride it costs {minutes}",
-        leg=name,
-        minutes=telling.figures.cost(leg.price_minutes),
+    return telling.words.say(
+        _left_out_sentence(telling, leg),
+        leg=telling.leg(leg.id, width),
+        day=telling.figures.date(leg.moved_to) if leg.moved_to else "",
+        minutes=telling.figures.cost(leg.price_minutes or 0.0),
     )
 
 
-def better_when(telling: Telling) -> str:
+def _left_out_sentence(telling: Telling, leg: LeftOut) -> str:
+    briefing, price = telling.briefing, leg.price_minutes
+    if leg.moved_to is not None:
+        over = leg.moved_to < briefing.date
+        return "{leg} ridden on {day} already" if over else "{leg} kept for {day}"
+    if price is None or not math.isfinite(price) or leg.cause in _NEED_NO_PRICE:
+        return _NOT_RIDDEN.get(leg.cause, "{leg} cannot be ridden")
+    if price < _WORTH_SAYING:
+        asked = briefing.decision is Decision.AS_ASKED  # its price is against a better plan
+        return _NOT_RIDDEN["asked"] if asked else "{leg} left out: riding it is as good"
+    if leg.cause == "no time":
+        return "No time for {leg}: to ride it costs {minutes}"
+    return "{leg} left out: to ride it costs {minutes}"
+
+
+_WORTH_SAYING = 0.5  # minutes
+_NEED_NO_PRICE = ("closed", "asked", "other day")
+# What is said of a leg that is not ridden at any price, by its cause.
+_NOT_RIDDEN: Mapping[str, str] = {
+    "closed": "{leg} is closed",
+    "asked": "{leg} left out, as you asked",
+    "other day": "{leg} kept for another day",
+    "hazard": "{leg} is no-go",
+    "no time": "{leg} does not fit the day",
+}
+
+
+def better_when(telling: Telling, sentence: str = "Plan B if {when}") -> str:
     """Return what would make plan B the better one."""
     second = telling.briefing.plan_b
     when = clean(telling.words.as_given(second.better_when)) if second else ""
     if not when:
         return ""
-    return squeezed(lambda width: telling.words.say("Plan B if {when}", when=shorten(when, width)))
+    return squeezed(lambda width: telling.words.say(sentence, when=shorten(when, width)))
 
 
 def proof(telling: Telling) -> str:
@@ -160,6 +220,8 @@ def proof(telling: Telling) -> str:
     briefing, say = telling.briefing, telling.words.say
     if briefing.value_minutes is None:
         return ""
+    if briefing.decision is Decision.AS_ASKED:
+        return _against_plan_b(telling, briefing.value_minutes)
     if briefing.proven:
         return say("No other order of the day is worth more: proven.")
     gap = math.nan if briefing.bound_minutes is None else briefing.bound_minutes
@@ -170,6 +232,16 @@ def proof(telling: Telling) -> str:
     return say("Best found; another may be worth {minutes} more.", minutes=minutes)
 
 
+def _against_plan_b(telling: Telling, value: float) -> str:
+    """Return that the rider's wishes shape the plan, and what plan B would be worth more."""
+    second, say = telling.briefing.plan_b, telling.words.say
+    more = math.nan if second is None else second.value_minutes - value
+    if math.isfinite(more) and more >= _WORTH_SAYING:
+        minutes = telling.figures.cost(more)
+        return say("This is what you asked for; plan B is worth {minutes} more.", minutes=minutes)
+    return say("This is what you asked for.")
+
+
 def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
     """Return what keeping the own order costs, with its one worst caution, once."""
     telling = written(briefing, words)
@@ -178,9 +250,9 @@ def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
     price = lines_of.own_price(telling)
     if own.value_minutes is None:
         lines.append(say("Your own order cannot be ridden as it stands."))
-        if own.breaks:
-            breaks = telling.words.as_given(own.breaks)
-            lines.append(shorten(say("It fails by: {breaks}", breaks=breaks), LINE))
+        breaks = clean(telling.words.as_given(own.breaks))
+        if breaks and own.severity < NO_GO:  # a no-go leg is told below
+            lines.append(shorten(say("What stops it: {breaks}", breaks=breaks), LINE))
     elif price is not None and price >= 1:
         cost = telling.figures.cost(price)
         lines.append(say("Your own order is worth {minutes} less.", minutes=cost))
@@ -188,13 +260,30 @@ def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
         lines.append(say("Your own order is as good."))
     if own.worst_leg is not None and own.worst is not None and own.severity >= CAUTION:
         worst = partial(_own_worst, telling, own.worst_leg, own.worst)
-        lines.append(squeezed(partial(worst, place=True), partial(worst, place=False)))
+        lines.append(
+            squeezed(
+                partial(worst, place=True),
+                worst,
+                partial(worst, limit=False),
+                partial(worst, figure=False),
+                whole=2,
+            )
+        )
     return "\n".join(line for line in lines if line)
 
 
-def _own_worst(telling: Telling, leg: LegId, note: HazardNote, width: int, *, place: bool) -> str:
+def _own_worst(
+    telling: Telling,
+    leg: LegId,
+    note: HazardNote,
+    width: int,
+    *,
+    place: bool = False,
+    limit: bool = True,
+    figure: bool = True,
+) -> str:
     return telling.words.say(
         "Worst, {level}: {reason}",
         level=level_word(telling.briefing.own_order.severity, telling.words),
-        reason=telling.leg_reason(leg, note, width, place=place),
+        reason=telling.leg_reason(leg, note, width, place=place, limit=limit, figure=figure),
     )

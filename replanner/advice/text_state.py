@@ -1,15 +1,19 @@
 """Short answers about a plan: accepted, how sure, from which data, with which cautions."""
 
+from datetime import datetime
+from textwrap import fill
+
 from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing
-from replanner.advice.cautions import CAUTIONS, STANDING
-from replanner.advice.fitting import squeezed
+from replanner.advice.cautions import CAUTIONS, OF_THE_DAY, STANDING
+from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.headline import headline
 from replanner.advice.telling import Telling, written
 from replanner.advice.wording import chance_word
 from replanner.advice.words import Words
 
 _MOST_ODDS = 8
+_WORTH_AN_AGE = 60.0  # seconds
 
 
 def accepted_text(briefing: Briefing, words: Words | None = None) -> str:
@@ -57,20 +61,10 @@ def forecast_text(briefing: Briefing, words: Words | None = None) -> str:
     if briefing.invented or origin.invented:
         lines.append(say("INVENTED: made up to show how this works."))
     if origin.issued is not None:
-        lines.append(
-            say(
-                "Made {time}, {age} old",
-                time=figures.clock(origin.issued),
-                age=figures.age(origin.issued, briefing.made_at),
-            )
-        )
-    lines.append(
-        say(
-            "Fetched {time}, {age} old",
-            time=figures.clock(origin.fetched),
-            age=figures.age(origin.fetched, briefing.made_at),
-        )
-    )
+        made = say("Made {time}", time=figures.clock(origin.issued))
+        lines.append(_with_age(made, telling, origin.issued))
+    fetched = say("Fetched {time}", time=figures.clock(origin.fetched))
+    lines.append(_with_age(fetched, telling, origin.fetched))
     if origin.stale:
         lines.append(say("OLD DATA: nothing fresher answered."))
     lines += [trust.no_new_plan(telling), trust.not_known(telling)]
@@ -84,6 +78,15 @@ def forecast_text(briefing: Briefing, words: Words | None = None) -> str:
     return "\n".join(line for line in lines if line)
 
 
+def _with_age(told: str, telling: Telling, since: datetime) -> str:
+    """Return the line with the age in whole minutes or hours, where there is one to tell."""
+    made_at = telling.briefing.made_at
+    age = telling.figures.age(since, made_at)
+    if not age or (made_at - since).total_seconds() < _WORTH_AN_AGE:
+        return told
+    return telling.words.say("{told}, {age} old", told=told, age=age)
+
+
 def cautions_text(briefing: Briefing, words: Words | None = None) -> str:
     """Return all cautions in full: the day's own first, then every standing one."""
     telling = written(briefing, words)
@@ -91,7 +94,22 @@ def cautions_text(briefing: Briefing, words: Words | None = None) -> str:
 
 
 def standing_text(words: Words, *, first: tuple[str, ...] = ()) -> str:
-    """Return every standing caution in full, after those named first."""
-    from_day = [key for key in first if key in CAUTIONS]
+    """Return every standing caution in full, after those named first, under one heading."""
+    from_day = [key for key in first if key in OF_THE_DAY]
     keys = dict.fromkeys((*from_day, *STANDING))
-    return "\n".join(f"- {words.say(CAUTIONS[key].full)}" for key in keys)
+    heading = (
+        words.say("Cautions, those of this day first:") if from_day else words.say("Cautions:")
+    )
+    return "\n".join((heading, *(_hanging(words.say(CAUTIONS[key].full)) for key in keys)))
+
+
+def _hanging(caution: str) -> str:
+    """Return a caution in lines of a phone screen, the following ones set in."""
+    return fill(
+        caution,
+        LINE,
+        initial_indent="- ",
+        subsequent_indent="  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

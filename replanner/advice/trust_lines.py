@@ -10,6 +10,7 @@ from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling
 from replanner.advice.wording import chance_word, noun
 
+_JUST_NOW = 60.0  # seconds
 CREDIT_LINE = 72  # the credit of the data is owed whole, so its line may run on
 
 
@@ -115,15 +116,26 @@ def source_of_data(telling: Telling, width: int = CREDIT_LINE) -> str:
 
 
 def _data(telling: Telling, credit: str) -> str:
-    briefing, say = telling.briefing, telling.words.say
-    origin = briefing.origin
-    taken = origin.issued or origin.fetched
+    origin, say = telling.briefing.origin, telling.words.say
     if origin.invented:
         label = say("INVENTED OLD data") if origin.stale else say("INVENTED data")
     else:
         label = say("OLD DATA") if origin.stale else say("Data")
-    if briefing.plan_stale:  # read later than it was made: an age would be wrong by then
-        time = telling.figures.clock(taken)
-        return say("{label} of {time}: {credit}", label=label, time=time, credit=credit)
+    return say("{label} {age}: {credit}", label=label, age=age_of_data(telling), credit=credit)
+
+
+def age_of_data(telling: Telling) -> str:
+    """Return how old the data is; its hour where an age would be wrong.
+
+    An old plan is read later than it was made; a replay is made earlier than its data.
+    """
+    briefing, say = telling.briefing, telling.words.say
+    issued = briefing.origin.issued
+    taken = issued or briefing.origin.fetched
     age = telling.figures.age(taken, briefing.made_at)
-    return say("{label} {age} old: {credit}", label=label, age=age, credit=credit)
+    if briefing.plan_stale or not age:
+        time = telling.figures.clock(taken)
+        return say("fetched {time}", time=time) if issued is None else say("of {time}", time=time)
+    if (briefing.made_at - taken).total_seconds() < _JUST_NOW:
+        return say("just fetched") if issued is None else say("just made")
+    return say("{age} old", age=age)

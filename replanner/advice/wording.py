@@ -28,6 +28,10 @@ class HazardWording(NamedTuple):
         True where a smaller figure is worse (sight, cold, minutes to dusk).
     from_nothing : bool
         True where only figures above zero are worth telling (rain before, minutes left).
+    decides : bool
+        False where seeing it is no ground to take another road.
+    alone : str
+        What it is called without a figure; empty: its noun.
     caution : str
         Key of the caution that goes with it in `advice.cautions`; empty: none.
     """
@@ -38,13 +42,15 @@ class HazardWording(NamedTuple):
     brief: str = "{hazard} {value}"
     falling: bool = False
     from_nothing: bool = False
+    decides: bool = True
+    alone: str = ""
     caution: str = ""
 
 
 _RAIN_BEFORE, _RAIN_BEFORE_BRIEF = "{hazard}, rain {value}, limit {limit}", "{hazard}, rain {value}"
 
 HAZARDS: Mapping[str, HazardWording] = {
-    "gust": HazardWording("gust", "gusts over {limit}", caution="wind"),
+    "gust": HazardWording("gust", "gusts over {limit}", alone="gusts", caution="wind"),
     "crosswind": HazardWording("side wind", "side wind over {limit}", caution="wind"),
     "mean_wind": HazardWording("wind", "wind over {limit}", caution="wind"),
     "gust_spread": HazardWording(
@@ -57,7 +63,7 @@ HAZARDS: Mapping[str, HazardWording] = {
     "rain": HazardWording("rain", "rain", caution="wet"),
     "wet_road": HazardWording(
         "wet road",
-        "a wet road",
+        "road still wet",
         told="{hazard}, dry in {value}",
         brief="{hazard}, dry in {value}",
         from_nothing=True,
@@ -65,7 +71,7 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "wet_track": HazardWording(
         "wet track",
-        "a wet track",
+        "track still wet",
         _RAIN_BEFORE,
         _RAIN_BEFORE_BRIEF,
         from_nothing=True,
@@ -73,14 +79,14 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "wet_steep": HazardWording(
         "wet and steep",
-        "a wet road",
-        "{hazard}, grade {value}, limit {limit}",
-        "{hazard}, grade {value}",
+        "road still wet",
+        "wet, {value} steep, narrow",
+        "wet, {value} steep, narrow",
         caution="wet",
     ),
     "gravel": HazardWording(
         "gravel",
-        "deep or wet gravel",
+        "wet gravel",
         _RAIN_BEFORE,
         _RAIN_BEFORE_BRIEF,
         from_nothing=True,
@@ -96,7 +102,7 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "frost": HazardWording(
         "frost",
-        "frost or ice",
+        "frost",
         "{hazard}, air {value}, limit {limit}",
         "{hazard}, air {value}",
         falling=True,
@@ -121,7 +127,7 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "thunder": HazardWording(
         "thunder",
-        "thunder or lightning",
+        "thunder",
         "{hazard}, chance {value}, limit {limit}",
         "{hazard}, chance {value}",
         caution="thunder",
@@ -134,6 +140,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         "{hazard} ahead",
         "{hazard} ahead",
         falling=True,
+        decides=False,
         caution="sun",
     ),
     "darkness": HazardWording(
@@ -156,7 +163,7 @@ HAZARDS: Mapping[str, HazardWording] = {
     ),
     "stopped_crossing": HazardWording(
         "boat may not run",
-        "the boat not running",
+        "no boat",
         "{hazard}, gust {value}, limit {limit}",
         "{hazard}, gust {value}",
         caution="boat",

@@ -90,7 +90,7 @@ def test_figures_stay_in_the_units_inside_and_name_them() -> None:
         "section": "Hask lane",
         "unknown": False,
     }
-    assert told["decision_points"][0]["rule"] == "a wet track"
+    assert told["decision_points"][0]["rule"] == "track still wet"
 
 
 def test_nothing_known_is_null() -> None:

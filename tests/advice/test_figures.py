@@ -103,13 +103,18 @@ def test_a_unit_nobody_knows_is_shown_as_it_is() -> None:
     ("moment", "told"),
     [
         (datetime(2026, 10, 16, 7, 30, tzinfo=UTC), "08:30"),
-        (datetime(2026, 10, 25, 0, 59, tzinfo=UTC), "Sun 01:59"),
-        (datetime(2026, 10, 25, 1, 0, tzinfo=UTC), "Sun 01:00"),
+        (datetime(2026, 10, 25, 0, 59, tzinfo=UTC), "Sun 25 Oct 01:59"),
+        (datetime(2026, 10, 25, 1, 0, tzinfo=UTC), "Sun 25 Oct 01:00"),
         (datetime(2026, 10, 16, 23, 10, tzinfo=UTC), "Sat 00:10"),
+        (datetime(2026, 10, 22, 12, 0, tzinfo=UTC), "Thu 13:00"),
+        (datetime(2026, 10, 23, 12, 0, tzinfo=UTC), "Fri 23 Oct 13:00"),
+        (datetime(2026, 10, 9, 12, 0, tzinfo=UTC), "Fri 9 Oct 13:00"),
         (datetime(2026, 10, 15, 22, 59, 59, tzinfo=UTC), "Thu 23:59"),
     ],
 )
-def test_times_are_local_with_the_weekday_of_another_day(moment: datetime, told: str) -> None:
+def test_times_are_local_with_the_weekday_or_date_of_another_day(
+    moment: datetime, told: str
+) -> None:
     assert figures().clock(moment) == told
 
 
@@ -130,6 +135,11 @@ def test_time_in_hand_is_never_overstated() -> None:
 def test_age_is_rounded_up(minutes: float, told: str) -> None:
     now = datetime(2026, 10, 16, 18, 0, tzinfo=UTC)
     assert figures().age(now - timedelta(minutes=minutes), now) == told
+
+
+def test_what_comes_later_than_now_has_no_age() -> None:
+    now = datetime(2026, 10, 16, 18, 0, tzinfo=UTC)
+    assert figures().age(now + timedelta(minutes=1), now) == ""
 
 
 def test_dates_and_numbers_follow_the_language() -> None:

@@ -1,9 +1,24 @@
 """The read-aloud form: whole words, no signs, half a minute at most."""
 
 import re
+from dataclasses import replace
 
 import pytest
-from briefings import ALL, IMPERIAL, MISSING_DATA, STALE, SWAP
+from briefings import (
+    ALL,
+    AS_PLANNED,
+    BRINDLE,
+    CAUSEWAY,
+    HASK,
+    IMPERIAL,
+    LATE,
+    MISSING_DATA,
+    NO_WAY,
+    STALE,
+    SWAP,
+    WET,
+    at,
+)
 from generated import briefings, quick
 from hypothesis import given
 
@@ -60,10 +75,58 @@ def test_any_briefing_is_short_and_keeps_what_must_be_heard(briefing: Briefing) 
 def test_a_swap_read_aloud() -> None:
     text = spoken(SWAP)
     assert text.startswith(
-        "Invented example. Friday. Swap. Leave at eight thirty. Salt Causeway at eight forty."
+        "Invented example. Friday, swap. Salt Causeway first, Hask Saddle at fifteen fifteen. "
+        "Leave at eight thirty. Then Brindle Low Road."
     )
-    assert "In by eighteen o'clock, sunset eighteen twelve, spare sixty-five minutes." in text
-    assert "at nine o'clock wet track, rain four point two, limit two millimetres" in text
+    assert "In by eighteen o'clock, spare sixty-five minutes." in text
+    assert "Why, Hask Saddle at nine o'clock wet track" in text
+    way_out = "At Haskfoot, track still wet or after sixteen fifteen, take Valley Road."
+    assert way_out in text
+    parts = ("swap", "Leave", "Brindle", "In by", "Why", way_out, "Likely", "police decide")
+    found = [text.index(part) for part in parts]
+    assert found == sorted(found)
+
+
+def test_the_hour_of_leaving_tells_the_first_leg_that_begins_then() -> None:
+    text = spoken(replace(AS_PLANNED, departure=CAUSEWAY.start))
+    assert "Friday, as planned. Leave at eight forty, Salt Causeway. Brindle" in text
+    assert spoken(LATE).startswith(
+        "Invented example. Friday, leave later. Leave at ten thirty, not eight thirty. First Salt"
+    )
+
+
+def test_a_boat_is_told_by_its_sailing() -> None:
+    boat = replace(BRINDLE, kind="crossing", sailing=at("11:05"))
+    assert "Brindle Low Road, boat twelve oh five." in spoken(replace(LATE, legs=(CAUSEWAY, boat)))
+
+
+def test_names_are_told_whole() -> None:
+    ash = replace(BRINDLE, name="Forest of Ash")
+    assert "Forest of Ash" in spoken(replace(SWAP, legs=(CAUSEWAY, ash, HASK)))
+
+
+@pytest.mark.parametrize("plain", range(0, 13, 3))
+def test_legs_that_need_care_are_named_however_many_plain_ones_there_are(plain: int) -> None:
+    """Passes, boats, moved and cautioned legs are never among those only counted."""
+    extra = tuple(
+        replace(BRINDLE, id=f"plain{n}", name=f"Long and winding lane number {n}")
+        for n in range(plain)
+    )
+    pass_ = replace(BRINDLE, id="pass", name="Cindergate", kind="pass")
+    boat = replace(BRINDLE, id="boat", name="Kelp Narrows", kind="crossing", sailing=at("11:05"))
+    wet = replace(BRINDLE, id="wet", name="Gannet Stack", severity=2.0, hazard=WET)
+    avoid = replace(BRINDLE, id="avoid", name="Umber", severity=3.0, hazard=WET)
+    text = spoken(replace(SWAP, legs=(CAUSEWAY, *extra, pass_, boat, wet, avoid, HASK)))
+    for name in ("Cindergate", "Kelp Narrows", "Gannet Stack", "Umber", "Hask Saddle"):
+        assert name in text
+    assert words_in(text) <= 75
+
+
+def test_no_plan_and_what_clashes_is_heard() -> None:
+    blame = ("'hask' must be ridden", "the day must end by slot 20 (2026-10-16 17:00 UTC)")
+    text = spoken(replace(NO_WAY, blame=blame))
+    assert "no safe way" in text
+    assert "No plan keeps riding Hask Saddle and being in by eighteen o'clock." in text
 
 
 def test_units_are_the_riders() -> None:

@@ -1,6 +1,7 @@
 """Reasons, choices and short answers: each tells the briefing's own facts, in few lines."""
 
 from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 from briefings import (
@@ -12,6 +13,7 @@ from briefings import (
     LATE,
     MISSING_DATA,
     NO_WAY,
+    ORIGIN,
     STALE,
     STAND_IN,
     SWAP,
@@ -21,7 +23,9 @@ from generated import briefings, quick
 from hypothesis import given
 
 from replanner.advice import text
-from replanner.advice.briefing import Briefing, Odds
+from replanner.advice.briefing import Briefing, Decision, Odds
+from replanner.advice.cautions import STANDING
+from replanner.advice.words import words_for
 
 SHORT = [name for name in text.__all__ if name.endswith("_text") and name not in (
     "cautions_text", "standing_text")] + ["why"]  # fmt: skip
@@ -52,9 +56,63 @@ def test_why_gives_worth_number_threshold_hour_and_place() -> None:
 
 def test_why_says_what_an_impossible_leg_would_take() -> None:
     told = text.why(STAND_IN)
-    assert "Valley Road, not Hask Saddle: no plan without it" in told
+    assert "Valley Road, not Hask Saddle, which is no-go" in told
     assert "  at 14:00 gust 96, limit 64 km/h, Hask top" in told
-    assert "Hask Saddle cannot be ridden\n  it would take better weather" in told
+    assert "Hask Saddle is no-go\n  it would take better weather" in told
+
+
+def test_why_a_change_cannot_be_undone() -> None:
+    moved = replace(SWAP.changes[0], worth_minutes=None)
+    day = replace(SWAP, changes=(moved,))
+    assert text.why(day).startswith("Hask Saddle 15:15, not 09:00: no plan keeps 09:00\n")
+    own = replace(SWAP.own_order, value_minutes=None, severity=4.0)
+    forbidden = replace(day, own_order=own)
+    assert text.why(forbidden).startswith("Hask Saddle 15:15, not 09:00: 09:00 is no-go\n")
+
+
+@pytest.mark.parametrize(
+    ("cause", "price", "told"),
+    [
+        ("closed", None, "Gannet Head is closed"),
+        ("asked", None, "Gannet Head left out, as you asked"),
+        ("hazard", None, "Gannet Head is no-go"),
+        ("hazard", 20.0, "Gannet Head left out: to ride it costs 20 min"),
+        ("stand-in", 20.0, "Gannet Head left out: to ride it costs 20 min"),
+        ("no time", None, "Gannet Head does not fit the day"),
+        ("no time", 20.0, "No time for Gannet Head: to ride it costs 20 min"),
+        ("not worth it", 20.0, "Gannet Head left out: to ride it costs 20 min"),
+        ("not worth it", 0.2, "Gannet Head left out: riding it is as good"),
+        ("other day", None, "Gannet Head kept for another day"),
+    ],
+)
+def test_each_cause_of_leaving_out_reads_plainly(
+    cause: str, price: float | None, told: str
+) -> None:
+    left_out = (replace(SWAP.left_out[0], cause=cause, price_minutes=price),)
+    assert told in text.why(replace(SWAP, left_out=left_out)).split("\n")
+
+
+def test_a_leg_of_another_day_is_told_with_that_day() -> None:
+    (gannet,) = SWAP.left_out
+    later = replace(gannet, cause="other day", moved_to=date(2026, 10, 17))
+    assert "Gannet Head kept for Sat 17 Oct" in text.why(replace(SWAP, left_out=(later,)))
+    before = replace(later, moved_to=date(2026, 10, 15))
+    assert "Gannet Head ridden on Thu 15 Oct already" in text.why(replace(SWAP, left_out=(before,)))
+
+
+def test_nothing_is_called_best_where_the_riders_wishes_shape_the_day() -> None:
+    """A leg left out by the own order asked for has no price against the plan so made."""
+    asked = replace(
+        AS_PLANNED,
+        decision=Decision.AS_ASKED,
+        plan_b=replace(SWAP.plan_b, value_minutes=252.4),
+        left_out=(replace(SWAP.left_out[0], price_minutes=0.0),),
+    )
+    told = text.why(asked)
+    assert "This is what you asked for; plan B is worth 40 min more." in told
+    assert "Gannet Head left out, as you asked" in told
+    assert "Worth 40 min more than the plan" in text.plan_b_text(asked)
+    assert "proven" not in text.why(replace(asked, plan_b=None))
 
 
 def test_a_plan_not_proven_tells_how_far_off_it_may_be() -> None:
@@ -69,7 +127,6 @@ def test_own_order_is_told_with_its_cost_and_one_worst_caution() -> None:
     assert "Worst, avoid: Hask" in text.own_order_text(SWAP)
     assert text.own_order_text(NO_WAY).split("\n") == [
         "Your own order cannot be ridden as it stands.",
-        "It fails by: no-go",
         "Worst, no-go: Hask Saddle at 14:00 gust 96, limit 64 km/h",
     ]
 
@@ -79,15 +136,18 @@ def test_plan_b() -> None:
     assert lines[0] == "Plan B: leave 09:00, in by 16:30"
     assert lines[1:3] == ["08:40 Salt Causeway", "13:30 Valley Road"]
     assert "Worth 32 min less than the plan" in lines
+    assert lines[-1] == "Better if the track stays wet after noon"
+    as_good = replace(SWAP, plan_b=replace(SWAP.plan_b, value_minutes=211.7))
+    assert "Worth as much as the plan" in text.plan_b_text(as_good)
     assert text.plan_b_text(AS_PLANNED) == "There is no plan B worth telling."
 
 
 def test_decision_points_and_turning_back() -> None:
     assert text.decision_text(SWAP).split("\n") == [
-        "Haskfoot by 16:15: a wet track? Take Valley Road",
+        "Haskfoot by 16:15. Track still wet? Take Valley Road",
         "  then in by 17:40",
         "Hask Saddle: turn back by 16:15",
-        "Spare 65 min, then: dusk",
+        "Spare 65 min; first to break: dusk",
     ]
 
 
@@ -95,7 +155,7 @@ def test_differences_tell_only_what_changes() -> None:
     assert text.differences(SWAP, SWAP) == "Nothing changes."
     told = text.differences(SWAP, STAND_IN).split("\n")
     assert told == [
-        "Fri 16 Oct: STAND-IN. Valley Road instead of Hask Saddle",
+        "Fri 16 Oct: STAND-IN. Valley Road, not Hask Saddle",
         "Without Hask Saddle",
         "With Valley Road at 14:30",
     ]
@@ -142,13 +202,26 @@ def test_the_forecast_tells_service_age_staleness_gaps_and_the_whole_credit() ->
     assert "No data for fog and low cloud: treat as caution" in gaps
     assert "Official warnings were not checked." in gaps
     assert "No official warning is in force." in text.forecast_text(AS_PLANNED)
+    assert "Fetched Thu 18:40, 50 min old" in text.forecast_text(AS_PLANNED)
+
+
+def test_a_forecast_fetched_now_or_later_than_now_is_told_without_an_age() -> None:
+    for minutes in (0, -20):
+        fetched = SWAP.made_at - timedelta(minutes=minutes)
+        told = text.forecast_text(replace(SWAP, origin=replace(ORIGIN, fetched=fetched)))
+        (line,) = [line for line in told.split("\n") if line.startswith("Fetched")]
+        assert line == f"Fetched Thu 19:{30 - minutes}"
 
 
 def test_cautions_are_all_told_the_days_own_first() -> None:
     lines = text.cautions_text(SWAP).split("\n")
-    assert lines[0].startswith("- Gusts hit hardest")
-    assert len(lines) == len(SWAP.cautions)
-    assert any("112" in line for line in lines)
+    assert lines[0] == "Cautions, those of this day first:"
+    assert lines[1].startswith("- Gusts hit hardest")
+    assert sum(line.startswith("- ") for line in lines) == len(SWAP.cautions)
+    assert max(map(len, lines)) <= 60
+    told = " ".join(line.strip() for line in lines)
+    assert all(caution.full in told for caution in STANDING.values())
+    assert text.standing_text(words_for("en")).startswith("Cautions:\n- This is advice only.")
 
 
 @pytest.mark.parametrize("name", ALL)

@@ -1,0 +1,164 @@
+"""Single lines on what cannot be ridden: no-go or closed legs, and demands that leave no plan.
+
+Each has about 60 characters; empty: nothing to say.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from functools import partial
+from typing import NamedTuple
+
+from replanner.advice.briefing import HazardNote
+from replanner.advice.fitting import LINE, Lines, packed, squeezed
+from replanner.advice.headline import blocked_leg
+from replanner.advice.names import clean, first_words
+from replanner.advice.telling import Telling
+from replanner.hazards.model import NO_GO
+from replanner.trip.model import LegId
+
+
+class Barred(NamedTuple):
+    """A leg that is no-go or closed, ridden all the same or not."""
+
+    leg: LegId
+    note: HazardNote | None
+    closed: bool
+
+
+def barred(telling: Telling) -> tuple[Barred, ...]:
+    """Return the legs that are no-go or closed: first those in the plan, then those left out."""
+    ridden = (
+        Barred(leg.id, leg.hazard, closed=False)
+        for leg in telling.briefing.legs
+        if leg.severity >= NO_GO
+    )
+    left_out = telling.briefing.left_out
+    not_ridden = (
+        Barred(leg.id, None if leg.cause == "closed" else leg.reason, closed=leg.cause == "closed")
+        for leg in sorted(left_out, key=lambda leg: leg.id != telling.briefing.own_order.worst_leg)
+        if leg.price_minutes is None and leg.cause in ("hazard", "closed")
+    )
+    return (*ridden, *not_ridden)
+
+
+def no_go(telling: Telling) -> str:
+    """Return what is no-go or closed, the first with its figure."""
+    found = barred(telling)
+    if not found:
+        return ""
+    first, more = found[0], len(found) - 1
+
+    def line(width: int, *, place: bool, limit: bool = True) -> str:
+        legs = telling.leg(first.leg, width)
+        if first.note is not None:
+            legs = telling.leg_reason(first.leg, first.note, width, place=place, limit=limit)
+        if more:
+            legs = telling.words.count(
+                "{first}; {n} more", "{first}; {n} more", more, first=legs, n=str(more)
+            )
+        if first.closed:
+            return telling.words.say("Closed: {legs}", legs=legs)
+        if is_own_worst(telling, first.leg):
+            return telling.words.say("Your order no-go: {legs}", legs=legs)
+        return telling.words.say("No-go: {legs}", legs=legs)
+
+    return squeezed(
+        partial(line, place=True),
+        partial(line, place=False),
+        partial(line, place=False, limit=False),
+        whole=2,
+    )
+
+
+def is_own_worst(telling: Telling, leg: LegId) -> bool:
+    """Return whether the own order fails by that very leg: then one line tells both."""
+    own = telling.briefing.own_order
+    return own.worst_leg == leg and own.severity >= NO_GO
+
+
+def not_together(telling: Telling) -> Lines:
+    """Return which demands leave no plan, in as few lines as they take."""
+    demands = clash(telling)
+    if not demands:
+        return ()
+    if len(demands) == 1:
+        told = telling.words.say("No plan keeps {demand}", demand=demands[0])
+    else:
+        told = telling.words.say("No plan keeps all of: {demands}", demands="; ".join(demands))
+    return packed(told.split(" "), LINE, " ")
+
+
+def obstacle(telling: Telling) -> str:
+    """Return what would have to change first for the leg that a day without a plan fails by."""
+    leg = blocked_leg(telling)
+    wanted = clean(telling.words.as_given(leg.to_ride_it)) if leg else ""
+    if leg is None or not wanted or telling.briefing.legs:
+        return ""
+    return squeezed(
+        lambda width: telling.words.say(
+            "It would take {wanted} for {leg}",
+            leg=telling.leg(leg.id, width),
+            wanted=first_words(wanted, width),
+        )
+    )
+
+
+_NAME = 24  # characters of a name in a list of demands
+_QUOTED = re.compile(r"'([^']+)'")
+_INSTANT = r"\((\d{4}-\d\d-\d\d \d\d:\d\d) UTC\)"
+
+
+def clash(telling: Telling) -> tuple[str, ...]:
+    """Return the demands that cannot hold together, in the rider's words and local times.
+
+    A single leg that is told as no-go or closed anyway is not told again.
+    """
+    blocked = blocked_leg(telling)
+    if blocked is not None and telling.briefing.blame == (f"{blocked.id!r} must be ridden",):
+        return ()
+    return tuple(_plainly(clean(demand), telling) for demand in telling.briefing.blame)
+
+
+def _plainly(demand: str, telling: Telling) -> str:
+    """Return a demand of `planning.blame` as a rider would say it; another one as given."""
+    for pattern, say in _DEMANDS.items():
+        found = re.fullmatch(pattern, demand)
+        if found is not None:
+            return say(found, telling)
+    return telling.words.as_given(demand)
+
+
+def _legs(quoted: str, telling: Telling, last: str) -> str:
+    names = [telling.leg(leg, _NAME) for leg in _QUOTED.findall(quoted)]
+    return f" {last} ".join(names)
+
+
+def _riding(found: re.Match[str], telling: Telling) -> str:
+    either = telling.words.say("or")
+    return telling.words.say("riding {legs}", legs=_legs(found[1], telling, either))
+
+
+def _before(found: re.Match[str], telling: Telling) -> str:
+    first, then = (telling.leg(leg, _NAME) for leg in _QUOTED.findall(found[0]))
+    return telling.words.say("{first} before {then}", first=first, then=then)
+
+
+def _not_both(found: re.Match[str], telling: Telling) -> str:
+    also = telling.words.say("and")
+    return telling.words.say("not both {legs}", legs=_legs(found[1], telling, also))
+
+
+def _by(sentence: str, found: re.Match[str], telling: Telling) -> str:
+    moment = datetime.fromisoformat(found[1]).replace(tzinfo=UTC)
+    return telling.words.say(sentence, time=telling.figures.clock(moment))
+
+
+_DEMANDS: Mapping[str, Callable[[re.Match[str], Telling], str]] = {
+    r"('[^']+') must be ridden": _riding,
+    r"exactly one of (.+) must be ridden": _riding,
+    r"'[^']+' must come before '[^']+'": _before,
+    r"at most one of (.+) may be ridden": _not_both,
+    rf"the day must start by slot \d+ {_INSTANT}": partial(_by, "leaving by {time}"),
+    rf"the day must end by slot \d+ {_INSTANT}": partial(_by, "being in by {time}"),
+}
