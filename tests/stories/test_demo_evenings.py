@@ -201,7 +201,7 @@ def test_friday_the_steep_narrow_pass_waits_until_the_track_has_drained(evening:
         if section["width_m"] < 3.5  # narrow in config/limits.toml
     )
     assert (reason["name"], reason["value"]) == ("wet_steep", steepest)
-    assert f"at {clock(reason['hour'])} wet and steep, grade {steepest}" in told.message
+    assert f"at {clock(reason['hour'])} wet, {steepest} % steep" in told.message
     # the rain ends at six; for six hours after it a track is avoided (config/limits.toml)
     ended = datetime(2027, 4, 2, 6, tzinfo=ZONE)
     assert weather("hask", "rain_mm_per_hour", ended - HOUR) > 0
