@@ -16,7 +16,10 @@ from replanner.units import METRES_PER_FOOT, METRES_PER_MILE, UnitSystem
 
 
 class Scale(NamedTuple):
-    """How a unit inside is shown: shown = value * factor + offset, to `digits` decimals."""
+    """How a unit inside is shown: shown = value * factor + offset, to `digits` decimals.
+
+    Speeds are said without their unit, as riders do: "gust forty-five".
+    """
 
     written: str
     spoken: str
@@ -40,8 +43,8 @@ _SAME: Mapping[str, Scale] = {
 SCALES: Mapping[UnitSystem, Mapping[str, Scale]] = {
     UnitSystem.METRIC: {
         **_SAME,
-        "m/s": Scale("{n} km/h", "{n} kilometres an hour", "{n} kilometre an hour", 3.6),
-        "km/h": Scale("{n} km/h", "{n} kilometres an hour", "{n} kilometre an hour"),
+        "m/s": Scale("{n} km/h", "{n}", "{n}", 3.6),
+        "km/h": Scale("{n} km/h", "{n}", "{n}"),
         "degC": Scale("{n} °C", "{n} degrees", "{n} degree"),
         "mm": Scale("{n} mm", "{n} millimetres", "{n} millimetre", digits=1),
         "mm/h": Scale("{n} mm/h", "{n} millimetres an hour", "{n} millimetre an hour", digits=1),
@@ -50,8 +53,8 @@ SCALES: Mapping[UnitSystem, Mapping[str, Scale]] = {
     },
     UnitSystem.IMPERIAL: {
         **_SAME,
-        "m/s": Scale("{n} mph", "{n} miles an hour", "{n} mile an hour", 3600.0 / METRES_PER_MILE),
-        "km/h": Scale("{n} mph", "{n} miles an hour", "{n} mile an hour", 1000.0 / METRES_PER_MILE),
+        "m/s": Scale("{n} mph", "{n}", "{n}", 3600.0 / METRES_PER_MILE),
+        "km/h": Scale("{n} mph", "{n}", "{n}", 1000.0 / METRES_PER_MILE),
         "degC": Scale("{n} °F", "{n} degrees", "{n} degree", 1.8, 32.0),
         "mm": Scale("{n} in", "{n} inches", "{n} inch", 1.0 / 25.4, digits=2),
         "mm/h": Scale("{n} in/h", "{n} inches an hour", "{n} inch an hour", 1.0 / 25.4, digits=2),

@@ -173,6 +173,8 @@ def _leg(telling: SpokenTelling, detail: _Detail, leg: PlannedLeg, *, known: boo
     thing = _thing(telling, leg, figures=detail.figures) if weight >= detail.things else ""
     name = telling.leg(leg.id, detail.width or _NARROW)
     time = "" if known or weight < detail.timed else telling.figures.clock(leg.start)
+    if leg is telling.briefing.legs[0] and leg.start == telling.briefing.departure:
+        time = ""  # told with leaving
     if time and leg.sailing is not None:
         boat = say("{leg}, boat {time}", leg=name, time=telling.figures.clock(leg.sailing))
         return _Item(say("{leg}, {thing}", leg=boat, thing=thing) if thing else boat, joined=False)
@@ -210,7 +212,7 @@ def _weight(telling: SpokenTelling, leg: PlannedLeg) -> _Weight:
         if change.kind is ChangeKind.MOVED
         for key in (change.leg, change.other_leg)
     }
-    chosen = {point.leg for point in briefing.decision_points}
+    chosen = {point.leg for point in briefing.decision_points[:1]}  # the one told aloud
     waited_for = leg is briefing.legs[0] and leg.start - (briefing.departure or leg.start) > AT_ONCE
     hour_matters = leg.kind in (LegKind.PASS, LegKind.CROSSING) or leg.id in changed | chosen
     if hour_matters or waited_for:

@@ -54,8 +54,10 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
     for leg in briefing.left_out:
         if briefing.blame and leg.cause == "no time":
             continue  # the demands above tell it
-        lines = _left_out(telling, leg, with_reason=leg.id not in told)
-        body += [line for line in lines if line not in body]  # what all would take is said once
+        body += _left_out(telling, leg, with_reason=leg.id not in told)
+        takes = _takes(telling, leg)
+        if takes and takes not in body:
+            body.append(takes)
     closing = (
         better_when(telling),
         proof(telling),
@@ -158,24 +160,27 @@ def _left_out(telling: Telling, leg: LeftOut, *, with_reason: bool) -> list[str]
     lines = [squeezed(partial(_left_out_line, telling, leg))]
     if with_reason and leg.reason is not None:
         lines.append(_indented_reason(telling, leg.reason))
-    wanted = clean(telling.words.as_given(leg.to_ride_it))
-    if leg.price_minutes is None and wanted:
-        lines.append(
-            squeezed(
-                lambda width: telling.words.say(
-                    "  it would take {wanted}", wanted=shorten(wanted, width)
-                )
-            )
-        )
     return lines
 
 
+def _takes(telling: Telling, leg: LeftOut) -> str:
+    """Return what would have to change first for a leg to be ridden."""
+    wanted = clean(telling.words.as_given(leg.to_ride_it))
+    if leg.price_minutes is not None or not wanted:
+        return ""
+    return squeezed(
+        lambda width: telling.words.say("  it would take {wanted}", wanted=shorten(wanted, width))
+    )
+
+
 def _left_out_line(telling: Telling, leg: LeftOut, width: int) -> str:
+    price = leg.price_minutes
+    told = "" if price is None or not math.isfinite(price) else telling.figures.cost(price)
     return telling.words.say(
         _left_out_sentence(telling, leg),
         leg=telling.leg(leg.id, width),
         day=telling.figures.date(leg.moved_to) if leg.moved_to else "",
-        minutes=telling.figures.cost(leg.price_minutes or 0.0),
+        minutes=told,
     )
 
 
@@ -183,7 +188,7 @@ def _left_out_sentence(telling: Telling, leg: LeftOut) -> str:
     briefing, price = telling.briefing, leg.price_minutes
     if leg.moved_to is not None:
         over = leg.moved_to < briefing.date
-        return "{leg} ridden on {day} already" if over else "{leg} kept for {day}"
+        return "{leg} goes to {day}" if over else "{leg} kept for {day}"
     if price is None or not math.isfinite(price) or leg.cause in _NEED_NO_PRICE:
         return _NOT_RIDDEN.get(leg.cause, "{leg} cannot be ridden")
     if price < _WORTH_SAYING:

@@ -21,7 +21,7 @@ from replanner.advice.briefing import (
 )
 from replanner.advice.cautions import cautions_for
 from replanner.hazards.register import HAZARDS
-from replanner.trip.model import Way
+from replanner.trip.model import HaltKind, LegKind, Way
 from replanner.units import UnitSystem
 from replanner.weather.hourly import Origin
 
@@ -48,6 +48,16 @@ names = st.one_of(
         min_size=1,
         max_size=120,
     ).filter(lambda text: any(char.isalnum() for char in text)),
+)
+# As `planning.blame` words them.
+demands = st.sampled_from(
+    (
+        "'leg1' must be ridden",
+        "exactly one of 'leg2', 'leg20' must be ridden",
+        "'leg3' must come before 'leg4'",
+        "at most one of 'leg5', 'leg6' may be ridden",
+        "the day must end by slot 20 (2026-10-16 17:00 UTC)",
+    )
 )
 figures = st.floats(-60.0, 400.0) | st.none()
 
@@ -81,13 +91,16 @@ def briefings(draw: st.DrawFn) -> Briefing:
         PlannedLeg(
             id=key,
             name=draw(names),
-            kind="loop",
+            kind=str(draw(st.sampled_from(LegKind))),
             way=draw(st.sampled_from(Way)),
             start=start,
             end=start + timedelta(minutes=30),
             severity=draw(st.floats(0.0, 4.0)),
             hazard=draw(st.none() | note),
             turn_back=draw(st.none() | minute),
+            sailing=draw(st.none() | minute),
+            halts=tuple(draw(st.lists(st.tuples(names, minute), max_size=2))),
+            halt_kinds=tuple(draw(st.lists(st.sampled_from([*map(str, HaltKind)]), max_size=2))),
             note=draw(text),
         )
         for key, start in zip(_LEGS, starts, strict=False)
@@ -99,7 +112,17 @@ def briefings(draw: st.DrawFn) -> Briefing:
                 id=st.sampled_from(_LEGS),
                 name=names,
                 reason=st.none() | note,
-                cause=st.sampled_from(("hazard", "no time", "not worth it", "closed", "asked")),
+                cause=st.sampled_from(
+                    (
+                        "hazard",
+                        "no time",
+                        "not worth it",
+                        "closed",
+                        "asked",
+                        "stand-in",
+                        "other day",
+                    )
+                ),
                 price_minutes=st.none() | st.floats(0, 500),
                 to_ride_it=text,
                 moved_to=st.none() | st.dates(date(2026, 3, 1), date(2027, 3, 1)),
@@ -191,6 +214,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
         ),
         warnings=draw(st.none() | st.lists(names, max_size=3).map(tuple)),
         cautions=cautions_for([(draw(note).name, draw(st.floats(0, 4)))]),
+        blame=tuple(draw(st.lists(demands | names, max_size=4))),
         unknown=tuple(
             draw(st.lists(st.sampled_from([hazard.name for hazard in HAZARDS]), max_size=9))
         ),

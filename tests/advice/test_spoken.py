@@ -129,8 +129,11 @@ def test_no_plan_and_what_clashes_is_heard() -> None:
     assert "No plan keeps riding Hask Saddle and being in by eighteen o'clock." in text
 
 
-def test_units_are_the_riders() -> None:
+def test_units_are_the_riders_and_speeds_go_without() -> None:
     assert "inches" in spoken(IMPERIAL)
+    assert "gust forty-nine." in spoken(AS_PLANNED)  # 13.6 m/s is 48.96 km/h
+    imperial = replace(AS_PLANNED, units=IMPERIAL.units)
+    assert "gust thirty-one." in spoken(imperial)  # 30.4 mph, told on the careful side
 
 
 def test_missing_and_old_data_are_heard() -> None:

@@ -78,6 +78,7 @@ def test_why_a_change_cannot_be_undone() -> None:
         ("hazard", None, "Gannet Head is no-go"),
         ("hazard", 20.0, "Gannet Head left out: to ride it costs 20 min"),
         ("stand-in", 20.0, "Gannet Head left out: to ride it costs 20 min"),
+        ("hazard", float("inf"), "Gannet Head is no-go"),
         ("no time", None, "Gannet Head does not fit the day"),
         ("no time", 20.0, "No time for Gannet Head: to ride it costs 20 min"),
         ("not worth it", 20.0, "Gannet Head left out: to ride it costs 20 min"),
@@ -97,7 +98,7 @@ def test_a_leg_of_another_day_is_told_with_that_day() -> None:
     later = replace(gannet, cause="other day", moved_to=date(2026, 10, 17))
     assert "Gannet Head kept for Sat 17 Oct" in text.why(replace(SWAP, left_out=(later,)))
     before = replace(later, moved_to=date(2026, 10, 15))
-    assert "Gannet Head ridden on Thu 15 Oct already" in text.why(replace(SWAP, left_out=(before,)))
+    assert "Gannet Head goes to Thu 15 Oct" in text.why(replace(SWAP, left_out=(before,)))
 
 
 def test_nothing_is_called_best_where_the_riders_wishes_shape_the_day() -> None:
