@@ -4,14 +4,14 @@ The leg is walked piece by piece in the way ridden: weather slows a piece, halts
 after them, and each piece is judged at the hours it is really passed in.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from replanner.hazards.both_ways import BothWays
-from replanner.hazards.findings import findings_of
+from replanner.hazards.findings import Findings
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
 from replanner.hazards.scene import Scene, scenes, turned
@@ -42,9 +42,9 @@ class LegAssessment:
     halt_fits : ndarray of bool, shape (H, ..., S)
         Whether each halt of the leg has the light, wind and rain it needs at that hour; True for
         halts without needs. An optional halt is reckoned to be made where it fits.
-    findings : tuple of Finding or None, length S
+    findings : sequence of Finding or None, length S
         The worst hazard for each start (first member), its severity being its own response
-        before the adding up; None where nothing is above level 1.
+        before the adding up; None where nothing is above level 1. Looked for when asked for.
     unknown : tuple of str
         Hazards that could not be judged for any start, for want of data.
     """
@@ -57,7 +57,7 @@ class LegAssessment:
     piece_severity: Floats
     severity: Floats
     halt_fits: NDArray[np.bool_]
-    findings: tuple[Finding | None, ...]
+    findings: Sequence[Finding | None]
     unknown: tuple[str, ...]
 
 
@@ -204,6 +204,6 @@ def _assessment(ride: Ride, starts: Instants, walked: tuple[Walked, ...]) -> Leg
         halt_fits=np.array([fits[number] for number in range(halts)], np.bool_).reshape(
             (halts, *severity.shape[1:])
         ),
-        findings=findings_of(walked, severity),
+        findings=Findings(walked, severity),
         unknown=tuple(unknown),
     )

@@ -24,6 +24,16 @@ def hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bo
     Bounds
         Shape of the columns. [h]
     """
+    # several hazards and the pace ask for it: once worked out, it is kept with the conditions
+    road = ("hours to dry", stretch.surface is SurfaceClass.SEALED, stretch.road.trees)
+    kept_limits, kept = conditions.worked_out.get(road, (None, None))
+    if kept is None or kept_limits is not limits:
+        kept = _hours_to_dry(stretch, conditions, limits)
+        conditions.worked_out[road] = limits, kept
+    return Bounds(*kept)
+
+
+def _hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bounds:
     needs = _drying_hours(stretch, conditions, limits)
     amount = conditions.column("precipitation_amount")
     trace = limits.figure("wet.trace_mm")

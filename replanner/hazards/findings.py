@@ -1,12 +1,17 @@
-"""The worst hazard of a leg at each start: the record every reason is told from."""
+"""The worst hazard of a leg at each start: the record every reason is told from.
+
+Most starts of most legs are never told of, so that findings are looked for when one is asked for.
+"""
 
 import math
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import Any, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
+from replanner.hazards.judged import Judged, first_member
 from replanner.hazards.model import CAUTION, Finding, Floats, Instants
 from replanner.hazards.passage import Indices
 from replanner.hazards.walk import Walked
@@ -16,86 +21,121 @@ _WORTH_A_WORD = 1.0
 # What a known caution is ahead of an unknown one.
 _TIE = 1e-9
 
+MaybeFinding = Finding | None
 
-def findings_of(walked: tuple[Walked, ...], severity: Floats) -> tuple[Finding | None, ...]:
-    """Return the worst hazard of the worst piece for each start, of the first member.
+
+class Findings(Sequence[MaybeFinding]):
+    """The worst hazard of the worst piece for each start, of the first member.
+
+    A sequence as long as there are starts, None where nothing is above level 1; equal to any
+    sequence of the same findings.
 
     Parameters
     ----------
     severity : ndarray, shape (K, ..., S)
+        Of each piece walked.
     """
-    worst_piece = _first_member(severity).argmax(axis=0)
-    found: list[Finding | None] = [None] * worst_piece.size
-    for number in np.unique(worst_piece):
-        for start in _told(walked[number], np.flatnonzero(worst_piece == number)):
-            found[start[0]] = start[1]
-    return tuple(found)
+
+    def __init__(self, walked: tuple[Walked, ...], severity: Floats) -> None:
+        self._worst_piece = first_member(severity).argmax(axis=0)
+        self._pieces = tuple(_Told(piece) for piece in walked)
+
+    @cached_property
+    def _all(self) -> tuple[MaybeFinding, ...]:
+        found: list[MaybeFinding] = [None] * len(self)
+        for number in np.unique(self._worst_piece):
+            starts = np.flatnonzero(self._worst_piece == number)
+            for start, finding in self._pieces[number].at(starts):
+                found[start] = finding
+        return tuple(found)
+
+    def __len__(self) -> int:
+        return int(self._worst_piece.size)
+
+    @overload
+    def __getitem__(self, start: int) -> MaybeFinding: ...
+    @overload
+    def __getitem__(self, start: slice) -> tuple[MaybeFinding, ...]: ...
+    def __getitem__(self, start: int | slice) -> MaybeFinding | tuple[MaybeFinding, ...]:
+        return self._all[start]
+
+    def __iter__(self) -> Iterator[MaybeFinding]:
+        return iter(self._all)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._all == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._all)
+
+    def __repr__(self) -> str:
+        return f"Findings({self._all!r})"
 
 
-def _told(piece: Walked, starts: Indices) -> list[tuple[int, Finding]]:
-    """Return the finding of a piece for each of the starts at which there is one to tell."""
-    if not piece.judged:
-        return []
-    hazards = [hazard for each in piece.judged for hazard in each.hazards]
-    limits = [limit for each in piece.judged for limit in each.limits]
-    responses = _of_all(piece, piece.responses)
-    unknown = _of_all(piece, [each.unknown for each in piece.judged])
-    # the unknown is a caution, just under a known one
-    ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
-    worst = ranked.argmax(axis=0)
-    told = starts[ranked[worst[starts], starts] > _WORTH_A_WORD]
-    number = worst[told]
-    # one look at all starts at once: (hazard, start) pairs of the first member
-    levels, values, minutes = (
-        _of_all(piece, parts)[number, told]
-        for parts in zip(
-            *((each.level, each.value, each.minute) for each in piece.judged), strict=True
+class _Told:
+    """What is told of one piece, all of the first member; it keeps no weather alive."""
+
+    def __init__(self, piece: Walked) -> None:
+        self._section = piece.scene.stretch.name
+        self._first_hour = piece.scene.hourly.time[0]
+        self._enter = first_member(piece.enter[None])[0].copy()
+        self._judged = tuple(each.of_first_member() for each in piece.judged)
+        self._responses = tuple(first_member(part).copy() for part in piece.responses)
+
+    def at(self, starts: Indices) -> list[tuple[int, Finding]]:
+        """Return the finding for each of the starts at which there is one to tell."""
+        if not self._judged:
+            return []
+        hazards = [hazard for each in self._judged for hazard in each.hazards]
+        limits = [limit for each in self._judged for limit in each.limits]
+        responses = _of_all(self._judged, self._responses)
+        unknown = _of_all(self._judged, [each.unknown for each in self._judged])
+        # the unknown is a caution, just under a known one
+        ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
+        worst = ranked.argmax(axis=0)
+        told = starts[ranked[worst[starts], starts] > _WORTH_A_WORD]
+        number = worst[told]
+        # one look at all starts at once: (hazard, start) pairs
+        levels, values, minutes = (
+            _of_all(self._judged, parts)[number, told]
+            for parts in zip(
+                *((each.level, each.value, each.minute) for each in self._judged), strict=True
+            )
         )
-    )
-    response = responses[number, told]
-    blind = unknown[number, told] & (response < CAUTION)
-    hours = _instants(piece, minutes)
-    passages = _instants(piece, _first_member(piece.enter[None])[0, told])
-    return [
-        (
-            start,
-            Finding(
-                hazard=hazards[at].name,
-                section=piece.scene.stretch.name,
-                severity=CAUTION if is_blind else level_met,
-                value=None if is_blind or not math.isfinite(value) else value,
-                limit=None if is_blind else limits[at].threshold(max(level, CAUTION)),
-                unit=limits[at].unit,
-                hour=hour,
-                passage=passage,
-                unknown=is_blind,
-            ),
-        )
-        for start, at, is_blind, level_met, level, value, hour, passage in zip(
-            told.tolist(), number.tolist(), blind.tolist(), response.tolist(), levels.tolist(),
-            values.tolist(), hours, passages, strict=True,
-        )
-    ]  # fmt: skip
+        response = responses[number, told]
+        blind = unknown[number, told] & (response < CAUTION)
+        hours, passages = self._instants(minutes), self._instants(self._enter[told])
+        return [
+            (
+                start,
+                Finding(
+                    hazard=hazards[at].name,
+                    section=self._section,
+                    severity=CAUTION if is_blind else level_met,
+                    value=None if is_blind or not math.isfinite(value) else value,
+                    limit=None if is_blind else limits[at].threshold(max(level, CAUTION)),
+                    unit=limits[at].unit,
+                    hour=hour,
+                    passage=passage,
+                    unknown=is_blind,
+                ),
+            )
+            for start, at, is_blind, level_met, level, value, hour, passage in zip(
+                told.tolist(), number.tolist(), blind.tolist(), response.tolist(),
+                levels.tolist(), values.tolist(), hours, passages, strict=True,
+            )
+        ]  # fmt: skip
+
+    def _instants(self, minutes: Floats) -> Instants:
+        seconds = np.round(minutes * 60.0).astype(np.int64).astype("timedelta64[s]")
+        return np.asarray(self._first_hour + seconds)
 
 
-def _instants(piece: Walked, minutes: Floats) -> Instants:
-    seconds = np.round(minutes * 60.0).astype(np.int64).astype("timedelta64[s]")
-    return np.asarray(piece.scene.hourly.time[0] + seconds)
+def _of_all(judged: Sequence[Judged], values: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Return what each hazard says at each start, shape (Z, S).
 
-
-def _of_all(piece: Walked, values: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Return what each hazard of a piece says to the first member: shape (Z, S).
-
-    `values` holds an array of shape (Z, ..., U) for each of those judged together.
+    `values` holds an array of shape (Z, U) for each of those judged together.
     """
     return np.concatenate(
-        [
-            _first_member(part)[:, _first_member(each.passage[None])[0]]
-            for each, part in zip(piece.judged, values, strict=True)
-        ]
+        [part[:, each.passage] for each, part in zip(judged, values, strict=True)]
     )
-
-
-def _first_member(values: NDArray[Any]) -> NDArray[Any]:
-    """Return the values of the first member: shape (X, ..., S) becomes (X, S)."""
-    return values.reshape(values.shape[0], -1, values.shape[-1])[:, 0]

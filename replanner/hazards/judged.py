@@ -4,7 +4,7 @@ Hazards of the hour are judged once for all passages that share their hours, tho
 at every start.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -50,11 +50,27 @@ class Judged:
             return np.asarray(values[..., self.passage])
         return np.take_along_axis(values, self.passage[None], axis=-1)
 
+    def of_first_member(self) -> "Judged":
+        """Return what is said to the first member, passages (U,) and starts (S,), as copies."""
+        return replace(
+            self,
+            level=first_member(self.level).copy(),
+            unknown=first_member(self.unknown).copy(),
+            value=first_member(self.value).copy(),
+            minute=first_member(self.minute).copy(),
+            passage=first_member(self.passage[None])[0].copy(),
+        )
+
     def unknown_throughout(self) -> list[bool]:
         """Return for each hazard whether nothing is known of it at any start."""
         if not self.unknown.any():
             return [False] * len(self.hazards)
         return [bool(each.all()) for each in self.at_starts(self.unknown)]
+
+
+def first_member(values: NDArray[Any]) -> NDArray[Any]:
+    """Return the values of the first member: shape (X, ..., S) becomes (X, S)."""
+    return values.reshape(values.shape[0], -1, values.shape[-1])[:, 0]
 
 
 def judged_by_hour(
@@ -129,12 +145,14 @@ def _worst_moment(reading: Reading, moments: Floats) -> tuple[Floats, Booleans, 
     level = np.where(missing, 0.0, reading.level)
     value = np.broadcast_to(reading.value, level.shape)
     beyond = value if reading.limit.rising else -value
-    beyond = np.where(np.isnan(beyond), -np.inf, beyond)
     highest = level.max(axis=0)
-    at = np.where(level == highest, beyond, -np.inf).argmax(axis=0)[None]
+    counts = (level == highest) & ~np.isnan(beyond)
+    at = np.where(counts, beyond, -np.inf).argmax(axis=0)
+    # the same place in value and moments, both laid out as (P, ...)
+    place = at.ravel() * highest.size + np.arange(highest.size)
     return (
         highest,
         np.asarray(missing.any(axis=0)),
-        np.take_along_axis(value, at, axis=0)[0],
-        np.take_along_axis(np.broadcast_to(moments, level.shape), at, axis=0)[0],
+        value.ravel()[place].reshape(highest.shape),
+        np.broadcast_to(moments, level.shape).ravel()[place].reshape(highest.shape),
     )

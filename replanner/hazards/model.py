@@ -8,9 +8,9 @@ with `axis=-1`.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -106,6 +106,8 @@ class Conditions:
         the other way round it never matters: before dawn it is negative too. [min]
     minutes_to_sunset : ndarray, shape of `time`
         To sunset, negative after. [min]
+    worked_out : dict
+        What several hazards ask of these conditions, kept by those who work it out.
     """
 
     time: Instants
@@ -114,6 +116,9 @@ class Conditions:
     sun_azimuth: Floats
     minutes_to_dusk: Floats
     minutes_to_sunset: Floats
+    worked_out: dict[object, Any] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def column(self, name: str) -> Floats:
         """Return a column, all NaN where the service does not give it."""

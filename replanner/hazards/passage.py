@@ -61,7 +61,7 @@ def _padded(values: Floats) -> Floats:
 
 
 def _taken(padded: Floats, index: Indices) -> Floats:
-    at = np.clip(index + 1, 0, padded.shape[-1] - 1)
+    at = np.minimum(np.maximum(index + 1, 0), padded.shape[-1] - 1)
     if at.ndim == 1:  # the same hours for all members
         return np.asarray(padded[..., at])
     axes = max(padded.ndim, at.ndim)

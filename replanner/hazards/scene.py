@@ -114,6 +114,9 @@ def _columns_at(
     if found is None or found.time.size == 0:
         return {}
     offset = int((window[0] - found.time[0]) / np.timedelta64(1, "h"))
+    if offset >= 0 and offset + window.size <= found.time.size:
+        within = slice(offset, offset + window.size)
+        return {name: values[..., within] for name, values in found.columns.items()}
     first, last = max(0, offset), max(0, min(found.time.size, offset + window.size))
     columns = {}
     for name, values in found.columns.items():

@@ -14,6 +14,8 @@ from replanner.hazards.model import Floats
 from replanner.hazards.passage import Indices
 from replanner.units import require_non_negative
 
+_ON_BOTH_SIDES = 2
+
 
 class TrackWind(NamedTuple):
     """Headwind and crosswind on a track, one shape, in m/s."""
@@ -71,8 +73,10 @@ def beside(directions: Floats, marks: Floats, period: float) -> Indices:
     Returns
     -------
     ndarray of int, shape (..., 2)
-        Indices of marks.
+        Indices of marks; all of them, shape (H,), where there are but one or two.
     """
+    if marks.size <= _ON_BOTH_SIDES:
+        return np.arange(marks.size)
     order = np.argsort(marks % period)
     at = np.searchsorted((marks % period)[order], directions % period)
     return np.stack((order[at - 1], order[at % order.size]), axis=-1)

@@ -16,4 +16,5 @@ THUNDERSTORM = (95.0, 96.0, 99.0)
 
 def is_code(conditions: Conditions, codes: tuple[float, ...]) -> NDArray[np.bool_]:
     """Return True where the hour's code is one of those; False where it is missing."""
-    return np.isin(conditions.column("weather_code"), codes)
+    told = conditions.column("weather_code")
+    return np.asarray(np.logical_or.reduce([told == code for code in codes]))

@@ -145,24 +145,25 @@ def minutes_to_sunset(point: Point, times: Instants) -> Floats:
 
 def _minutes_to_end(point: Point, times: Instants, elevation: float) -> Floats:
     require_on_earth(point)
-    minutes = np.empty(times.shape)
     if times.size == 0:
-        return minutes
-    solar_days = _solar_days(point, times)
-    for solar_day in range(int(solar_days.min()), int(solar_days.max()) + 1):
+        return np.empty(times.shape)
+    seconds, solar_days = seconds_of(times), _solar_days(point, times)
+    first, last = int(solar_days.min()), int(solar_days.max())
+    minutes = _minutes_to_end_of(point, first, seconds, elevation)
+    for solar_day in range(first + 1, last + 1):
         here = solar_days == solar_day
-        span = _span(point.latitude, point.longitude, solar_day, elevation)
-        if span.always or span.never:
-            minutes[here] = np.inf if span.always else -np.inf
-            continue
-        since_begin = _minutes_between(span.begin, times[here])
-        to_end = -_minutes_between(span.end, times[here])
-        minutes[here] = np.where(since_begin < 0, since_begin, to_end)
+        minutes[here] = _minutes_to_end_of(point, solar_day, seconds[here], elevation)
     return minutes
 
 
-def _minutes_between(moment: datetime, times: Instants) -> Floats:
-    return (seconds_of(times) - moment.timestamp()) / 60.0
+def _minutes_to_end_of(point: Point, solar_day: int, seconds: Floats, elevation: float) -> Floats:
+    """Return the minutes to the end of the light of one solar day; seconds since 1970."""
+    span = _span(point.latitude, point.longitude, solar_day, elevation)
+    if span.always or span.never:
+        return np.full(seconds.shape, np.inf if span.always else -np.inf)
+    since_begin = (seconds - span.begin.timestamp()) / 60.0
+    to_end = (span.end.timestamp() - seconds) / 60.0
+    return np.where(since_begin < 0, since_begin, to_end)
 
 
 def _solar_days(point: Point, times: Instants) -> Floats:

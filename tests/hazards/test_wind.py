@@ -129,8 +129,9 @@ def test_the_headings_beside_a_direction_decide(headings: list[float], blows: li
     # all headings are the oracle: the nearest one for the sun, the one most across for the wind
     tracks, directions = np.array(headings), np.array(blows)
     apart = np.abs((directions[:, None] - tracks + 180.0) % 360.0 - 180.0)
-    two = np.take_along_axis(apart, beside(directions, tracks, 360.0), axis=-1)
-    np.testing.assert_allclose(two.min(axis=-1), apart.min(axis=-1), atol=1e-9)
+    row = np.arange(directions.size)[:, None]
+    nearest = apart[row, beside(directions, tracks, 360.0)].min(axis=-1)
+    np.testing.assert_allclose(nearest, apart.min(axis=-1), atol=1e-9)
     across = np.abs(resolve_on_track(1.0, directions[:, None], tracks).crosswind)
-    most = np.take_along_axis(across, beside(directions, tracks + 90.0, 180.0), axis=-1)
-    np.testing.assert_allclose(most.max(axis=-1), across.max(axis=-1), atol=1e-9)
+    most = across[row, beside(directions, tracks + 90.0, 180.0)].max(axis=-1)
+    np.testing.assert_allclose(most, across.max(axis=-1), atol=1e-9)
