@@ -1,6 +1,7 @@
 """Riding towards dusk and in the dark."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
@@ -8,6 +9,7 @@ from replanner.trip.model import Exposure, SurfaceClass
 
 # How a tour file marks a leg that is not ridden in the last half hour of sun.
 _SUNSET_30 = "sunset-30"
+_SOUTH = 180.0  # degrees
 
 
 def assess(
@@ -15,7 +17,8 @@ def assess(
 ) -> Reading | None:
     """Judge the minutes of light left; exposed roads and tracks are no-go after civil dusk.
 
-    Legs that ask for the last half hour of sun to be over are judged by sunset less that.
+    Legs not ridden in the last half hour of sun are judged by sunset less that in the evening.
+    In the morning they have light from civil dawn on, as all legs; the dark is no-go for them.
     """
     if not stretch.ridden:
         return None
@@ -23,9 +26,20 @@ def assess(
     name = "darkness"
     if stretch.last_light == _SUNSET_30:
         margin = limits.figure("last_light.before_sunset_minutes")
-        left = np.minimum(conditions.minutes_to_sunset - margin, left)
+        by_sunset = np.minimum(conditions.minutes_to_sunset - margin, left)
+        left = np.where(_before_sunrise(conditions), left, by_sunset)
         name = "last_light"
     elif stretch.exposure is Exposure.EXPOSED or stretch.surface is SurfaceClass.TRACK:
         name = "darkness_exposed"
     limit = party.limit(limits, name)
     return Reading(limit.level(left), left, limit)
+
+
+def _before_sunrise(conditions: Conditions) -> NDArray[np.bool_]:
+    """Return True in the hours from midnight to sunrise; a day without sun has no sunrise.
+
+    Minutes to sunset are negative both before sunrise and after sunset; until noon the sun
+    stands in the east, all the world over.
+    """
+    left, in_the_east = conditions.minutes_to_sunset, conditions.sun_azimuth < _SOUTH
+    return np.asarray((left < 0) & np.isfinite(left) & in_the_east)

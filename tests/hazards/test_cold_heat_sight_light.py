@@ -1,8 +1,12 @@
 """Frost, chill, heat, fog, cloud, thunder, sun, dark and animals. All weather invented."""
 
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
 import numpy as np
 import pytest
 
+from replanner.geodesy import Point
 from replanner.hazards import (
     cloud_base,
     darkness,
@@ -16,7 +20,9 @@ from replanner.hazards import (
 )
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, HazardFunction, Party, Stretch
+from replanner.hazards.scene import conditions_at
 from replanner.trip.model import Exposure
+from replanner.weather.daylight import daylight
 from tests.hazards.conftest import Floats, a_stretch, fair
 
 SETTLED = 47  # hours after which roads are known to be dry
@@ -186,6 +192,42 @@ def test_legs_that_end_half_an_hour_before_sunset(limits: Limits) -> None:
     leg = a_stretch(last_light="sunset-30")
     weather = fair(3, minutes_to_sunset=[120.0, 60.0, 29.0], minutes_to_dusk=[150.0, 90.0, 59.0])
     assert levels(darkness.assess, leg, weather, limits) == pytest.approx([0, 2, 4])
+
+
+def test_the_last_half_hour_of_sun_is_one_of_the_evening(limits: Limits) -> None:
+    # common practice, no source: in the morning there is light from civil dawn on, as for all legs
+    leg = a_stretch(last_light="sunset-30")
+    # an hour before dawn, in the dawn, at sunrise; in the last sun, after sunset, in the night
+    weather = fair(6, minutes_to_sunset=[-90.0, -21.0, 700.0, 20.0, -10.0, -300.0],
+                   minutes_to_dusk=[-60.0, 760.0, 730.0, 50.0, 20.0, -270.0],
+                   sun_azimuth=[80.0, 85.0, 90.0, 270.0, 272.0, 310.0])  # fmt: skip
+    assert levels(darkness.assess, leg, weather, limits) == pytest.approx([4, 0, 0, 4, 4, 4])
+    # a day on which the sun never rises is no day for such a leg
+    no_sun = fair(2, minutes_to_sunset=-np.inf, minutes_to_dusk=[150.0, 60.0],
+                  sun_azimuth=[170.0, 190.0])  # fmt: skip
+    assert levels(darkness.assess, leg, no_sun, limits) == pytest.approx([4, 4])
+
+
+def test_the_morning_of_a_real_place_is_free_from_civil_dawn_on(limits: Limits) -> None:
+    # INVENTED leg at a real place; dawn and dusk by weather.daylight, which tests/published checks
+    here, day = Point(-46.36, 168.02, 0.0), date(2027, 4, 2)
+    light = daylight(here, day, ZoneInfo("Pacific/Auckland"))
+    assert light.civil_dawn
+    assert light.sunrise
+    assert light.sunset
+    half_an_hour = timedelta(minutes=30)
+    moments = {
+        light.civil_dawn - timedelta(minutes=2): 4,
+        light.civil_dawn: 0,
+        light.sunrise - timedelta(minutes=1): 0,
+        light.sunrise + timedelta(minutes=1): 0,
+        light.sunset - half_an_hour + timedelta(minutes=1): 4,
+        light.sunset + timedelta(minutes=1): 4,
+    }
+    times = np.array([moment.replace(tzinfo=None) for moment in moments], "datetime64[s]")
+    weather = conditions_at(here, times, {})
+    leg = a_stretch(last_light="sunset-30")
+    assert levels(darkness.assess, leg, weather, limits) == pytest.approx(list(moments.values()))
 
 
 def test_animals_at_dusk(limits: Limits) -> None:
