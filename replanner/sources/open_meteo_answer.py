@@ -95,8 +95,9 @@ def read_answer(
         )
     index = _hours(window)
     counts: Counter[str] = Counter()
+    rows = _RowsOfHours(index, service)
     tables = {
-        point_id: _table(place, point, index, counts, service)
+        point_id: _table(place, point, rows, counts, service)
         for place, (point_id, point) in zip(places, points.items(), strict=True)
     }
     if not any(table.notna().to_numpy().any() for table in tables.values()):
@@ -127,23 +128,47 @@ def _hours(window: Window) -> pd.DatetimeIndex:
     )
 
 
+class _Rows(NamedTuple):
+    """For values that cover an instant and those that cover an hour: their rows, -1 outside."""
+
+    stamps: int
+    of: Mapping[Covers, NDArray[np.intp]]
+
+
+class _RowsOfHours:
+    """Finds the rows of the stamps of a place; places answered together mostly share them."""
+
+    def __init__(self, index: pd.DatetimeIndex, service: str) -> None:
+        self.index = index
+        self._service = service
+        self._seen: tuple[object, object, _Rows] | None = None
+
+    def of(self, times: object, place: Json) -> _Rows:
+        offset = place.get("utc_offset_seconds")
+        if self._seen is None or self._seen[:2] != (times, offset):
+            stamps = stamps_of(times, place, self._service)
+            rows = {each: self.index.get_indexer(_starts(stamps, each)) for each in Covers}
+            self._seen = times, offset, _Rows(len(stamps), rows)
+        return self._seen[2]
+
+
 def _table(
-    place: Json, point: Point, index: pd.DatetimeIndex, counts: Counter[str], service: str
+    place: Json, point: Point, rows: _RowsOfHours, counts: Counter[str], service: str
 ) -> pd.DataFrame:
+    index = rows.index
     hourly = place.get("hourly")
     if not isinstance(hourly, dict) or not hourly.get("time"):
         counts[_UNCOVERED] += 1
         return pd.DataFrame(np.nan, index=index, columns=list(COLUMNS))
     require_near(place, point, service)
-    stamps = stamps_of(hourly["time"], place, service)
-    require_equal_lengths(hourly, len(stamps), service)
+    found = rows.of(hourly["time"], place)
+    require_equal_lengths(hourly, found.stamps, service)
     units = place.get("hourly_units")
     units = units if isinstance(units, dict) else {}
     columns = dict.fromkeys(COLUMNS, np.full(len(index), np.nan))
-    rows = {covers: index.get_indexer(_starts(stamps, covers)) for covers in Covers}
     for variable, column in VARIABLES.items():
         name = variable if variable in hourly else OLDER_NAMES.get(variable, variable)
-        values = np.full(len(stamps), np.nan)
+        values = np.full(found.stamps, np.nan)
         if name in hourly:
             values = inside_of(name, hourly[name], units.get(name), COLUMNS[column], service)
         if np.isnan(values).all():
@@ -153,7 +178,7 @@ def _table(
         if odd.any():
             counts[f"impossible {variable} dropped"] += 1
             values = np.where(odd, np.nan, values)
-        columns[column] = _placed(values, rows[COLUMNS[column].covers], len(index))
+        columns[column] = _placed(values, found.of[COLUMNS[column].covers], len(index))
     columns["wind_speed_of_gust"] = _gust(columns["wind_speed_of_gust"], columns["wind_speed"])
     return pd.DataFrame(columns, index=index)
 

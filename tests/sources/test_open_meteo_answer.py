@@ -101,6 +101,22 @@ def test_local_stamps_go_back_by_the_offset() -> None:
     assert table["precipitation_probability"].tolist()[0] == raw["precipitation_probability"][0]
 
 
+def test_each_place_keeps_its_own_hours_and_offset() -> None:
+    """Places mostly share their stamps; one that does not must not be read by another's."""
+    coast = json.loads(recorded("coast_windy_rain_168h.json"))
+    later = json.loads(recorded("coast_windy_rain_168h.json"))
+    later["utc_offset_seconds"] = coast["utc_offset_seconds"] - 3600
+    shorter = json.loads(recorded("coast_windy_rain_168h.json"))
+    shorter["hourly"] = {name: values[5:] for name, values in shorter["hourly"].items()}
+    points = {"coast": COAST, "again": COAST, "later": COAST, "shorter": COAST}
+    tables = read_answer(json.dumps([coast, coast, later, shorter]), points, WEEK).tables
+    wind = {name: table["wind_speed"].to_numpy() for name, table in tables.items()}
+    np.testing.assert_array_equal(wind["again"], wind["coast"])
+    np.testing.assert_array_equal(wind["later"][1:], wind["coast"][:-1])
+    np.testing.assert_array_equal(wind["shorter"][5:], wind["coast"][5:])
+    assert np.isnan(wind["shorter"][:5]).all()
+
+
 def test_older_names() -> None:
     table = table_of(
         recorded("forecast_1h_legacy_names.json"),
