@@ -126,7 +126,7 @@ def _plainly(demand: str, telling: Telling) -> str:
         found = re.fullmatch(pattern, demand)
         if found is not None:
             return say(found, telling)
-    return telling.words.as_given(demand)
+    return telling.place(telling.words.as_given(demand))
 
 
 def _legs(quoted: str, telling: Telling, last: str) -> str:

@@ -58,7 +58,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         decision_and_legs(telling),
         part((_warnings(telling), 0)),
         _in_by(telling),
-        part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW), 50)),
+        part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW, figure=False), 50)),
         _no_plan(telling),
         part((_before_check_in(telling), 0), ("", 58)),
         _why(telling),
@@ -101,7 +101,7 @@ def _in_by(telling: SpokenTelling) -> Part:
     return part((f"{whole}.", 0), (short, 22), (bare, 60))
 
 
-def _no_go(telling: SpokenTelling, width: int) -> str:
+def _no_go(telling: SpokenTelling, width: int, *, figure: bool = True) -> str:
     found, say = stops.barred(telling), telling.words.say
     if not found:
         return ""
@@ -112,7 +112,8 @@ def _no_go(telling: SpokenTelling, width: int) -> str:
     elif first.note is None:
         told = say("{leg} is no-go", leg=name)
     else:
-        told = say("{leg} is no-go, {hazard}", leg=name, hazard=telling.hazard(first.note))
+        hazard = telling.hazard(first.note, figure=figure)
+        told = say("{leg} is no-go, {hazard}", leg=name, hazard=hazard)
     if more:
         number = telling.figures.number(more)
         told = telling.words.count(
@@ -242,8 +243,8 @@ def _decide(telling: SpokenTelling, *, brief: bool = False) -> str:
 
 
 def _data(telling: SpokenTelling) -> Part:
-    """Return the age of the data; where it is old, that stays."""
-    age = trust.age_of_data(telling)
+    """Return the age of the data; that it is old stays."""
+    age, say = trust.age_of_data(telling), telling.words.say
     if telling.briefing.origin.stale:
-        return part((telling.words.say("Old data, {age}.", age=age), 0))
-    return part((telling.words.say("Data {age}.", age=age), 0), ("", 8))
+        return part((say("Old data, {age}.", age=age), 0), (say("Old data."), 40))
+    return part((say("Data {age}.", age=age), 0), ("", 8))

@@ -81,7 +81,7 @@ def _no_plan_part(telling: Telling) -> Part:
     """Return why there is no plan: the demands that clash, and what would have to change."""
     clash, change = stops.not_together(telling), stops.obstacle(telling)
     one_line = shorten(" ".join(clash), LINE)
-    return part(((*clash, change), 0), (clash, 12), (one_line, 60))
+    return part(((*clash, change), 0), (clash, 12), (one_line, 60), ("", 95))
 
 
 def _caution_part(telling: Telling) -> Part:

@@ -23,7 +23,7 @@ from generated import briefings, quick
 from hypothesis import given
 
 from replanner.advice.briefing import Briefing
-from replanner.advice.spoken import words_in
+from replanner.advice.spoken import beats_in, words_in
 from replanner.advice.text import spoken
 
 
@@ -59,6 +59,7 @@ def test_syllables_fit_half_a_minute(name: str) -> None:
 def test_any_briefing_is_short_and_keeps_what_must_be_heard(briefing: Briefing) -> None:
     text = spoken(briefing)
     assert words_in(text) <= 75
+    assert beats_in(text) <= 78  # 31 seconds, for days that have everything wrong at once
     assert not re.search(r"[0-9%/:;<>{}_]", text)
     assert "police decide" in text
     if briefing.unknown:
