@@ -130,18 +130,24 @@ def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
 
     Legs the rider asks for from elsewhere count as legs of the day.
     """
-    moved = {leg for leg, at in demands.moved if at == day.date}
-    asked = sorted((demands.forced | moved) - set(day.legs))
-    today = replace(day, optional=(*day.optional, *asked))
+    today = _with_legs(day, demands.forced | _moved_to(day, demands))
     if demands.own_order:
         return (today,)
     horizon = day.date + timedelta(days=_DAYS_AHEAD)
     later = tuple(
-        other
+        _with_legs(other, _moved_to(other, demands))
         for other in tour.days
         if day.date < other.date <= horizon and set(other.legs) & set(today.legs)
     )
     return (today, *later)
+
+
+def _moved_to(day: Day, demands: Demands) -> frozenset[LegId]:
+    return frozenset(leg for leg, at in demands.moved if at == day.date)
+
+
+def _with_legs(day: Day, legs: frozenset[LegId]) -> Day:
+    return replace(day, optional=(*day.optional, *sorted(legs - set(day.legs))))
 
 
 def window_of(tour: Tour, days: Sequence[Day]) -> Window:

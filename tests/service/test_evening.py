@@ -232,6 +232,15 @@ def test_a_leg_asked_for_today_is_not_ridden_again_tomorrow() -> None:
     assert "point" in {leg.id for leg in briefing.legs}
 
 
+def test_a_leg_moved_to_a_day_that_does_not_list_it_is_ridden_there() -> None:
+    days = (friday("ridge", "coast", "point"), friday("coast", date=SATURDAY))
+    wish = Demands(moved=frozenset({("point", SATURDAY)}))
+    briefing = evening(a_tour(*days), MadeWeather(), demands=wish).briefing
+    assert "point" not in {leg.id for leg in briefing.legs}
+    (out,) = [leg for leg in briefing.left_out if leg.id == "point"]
+    assert (out.cause, out.moved_to) == ("other day", SATURDAY)
+
+
 def test_the_own_order_stays_a_choice_even_against_a_gale() -> None:
     tour = a_tour(friday("ridge"))
     weather = MadeWeather(
