@@ -8,6 +8,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,7 @@ from replanner.clock import require_aware
 from replanner.dialogue.book import book_of
 from replanner.dialogue.events import Replan
 from replanner.dialogue.state import begin
-from replanner.errors import ReplannerError
+from replanner.errors import InputError, ReplannerError
 from replanner.files.raw import read_raw, write_text
 from replanner.planning.day_search import SearchResult, result_as_json, solve
 from replanner.planning.problem import DayProblem
@@ -95,7 +96,7 @@ def demo(day: date) -> None:
 def check(tour: Path, form: str) -> None:
     """Check a tour file: every mistake at once, or each day's hours, daylight and slack."""
     with _errors():
-        settings, loaded = checked_tour(tour)
+        settings, _, loaded = checked_tour(tour)
         sheets = day_sheets(loaded, settings.speeds, settings.detour_factor)
         if form == "json":
             _echo_json(day_sheets_json(sheets, loaded.zone))
@@ -144,7 +145,7 @@ def chat(tour: Path, day: date | None, now: datetime | None) -> None:
 def solve_file(file: Path, form: str, seconds: float | None) -> None:
     """Solve a day dumped as a problem file."""
     with _errors():
-        problem = read_problem(read_raw(file, mend="name a problem file"))
+        problem = _problem(file)
         result = solve(problem, time_limit_s=seconds)
         answer = result_as_json(result)
         if form == "json":
@@ -153,6 +154,16 @@ def solve_file(file: Path, form: str, seconds: float | None) -> None:
             click.echo(_solved_text(problem, result))
         if result.solution is None:
             sys.exit(NO)
+
+
+def _problem(file: Path) -> DayProblem:
+    """Read a problem file; its mistakes are told with the file's name."""
+    raw = read_raw(file, mend="name a problem file")
+    try:
+        return read_problem(raw)
+    except InputError as error:
+        faults = tuple(replace(one, where=f"{file}, {one.where}") for one in error.faults)
+        raise InputError.of(faults) from error
 
 
 def next_day(tour: Tour, now: datetime) -> date:
