@@ -38,7 +38,6 @@ class House:
 
     tour: Tour
     tour_key: str
-    settings: Settings
     means: Means
     store: PlanStore
     now: Callable[[], datetime]
@@ -99,8 +98,7 @@ def present() -> datetime:
 @contextmanager
 def own_house(path: Path, now: datetime | None) -> Iterator[House]:
     """Put together a rider's own tour: the real forecast service, the state kept on disk."""
-    settings, limits = load_settings(), load_limits()
-    tour = load_tour(path, settings.speeds, limits.limits)
+    settings, limits, tour = checked_tour(path)
     session = make_session(
         settings.cache_directory,
         expire_after_seconds=round(settings.cache_hours * 3600),
@@ -119,10 +117,10 @@ def own_house(path: Path, now: datetime | None) -> Iterator[House]:
         session.close()
 
 
-def checked_tour(path: Path) -> tuple[Settings, Tour]:
-    """Read a rider's tour, with the settings it is read under."""
+def checked_tour(path: Path) -> tuple[Settings, Limits, Tour]:
+    """Read a tour, with the settings and limits it is read under."""
     settings, limits = load_settings(), load_limits()
-    return settings, load_tour(path, settings.speeds, limits.limits)
+    return settings, limits, load_tour(path, settings.speeds, limits.limits)
 
 
 @contextmanager
@@ -131,8 +129,7 @@ def demo_house(state: Path, day: date) -> Iterator[House]:
 
     Its own week of weather is fetched over HTTP on this machine only.
     """
-    settings, limits = load_settings(), load_limits()
-    tour = load_tour(demo_file("tour.toml"), settings.speeds, limits.limits)
+    settings, limits, tour = checked_tour(demo_file("tour.toml"))
     now = local_instant(day - timedelta(days=1), EVENING, tour.zone)
     store = SqlitePlanStore(state, lambda: now)
     with invented.InventedWeek(demo_file("week.toml")) as week, make_session() as session:
@@ -165,12 +162,10 @@ def _house(
         speeds=settings.speeds,
         detour_factor=settings.detour_factor,
         language=settings.language,
-        missed=frozenset(),
     )
     return House(
         tour=tour,
         tour_key=tour_key(tour),
-        settings=settings,
         means=means,
         store=store,
         now=present if now is None else lambda: now,

@@ -16,7 +16,7 @@ from replanner.advice.briefing import (
     PlanB,
     PlannedLeg,
 )
-from replanner.advice.case import Case, note_of, severity_of, slot_instant
+from replanner.advice.case import Case, note_of, severity_of
 from replanner.advice.cautions import cautions_for
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import changes, dearest_first
@@ -26,7 +26,7 @@ from replanner.planning.own_run import OwnRun
 from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
 from replanner.planning.slack import spare
-from replanner.planning.timetable import TimedLeg, Timetable, timetable
+from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
 from replanner.trip.model import Leg, LegId, LegKind
@@ -74,7 +74,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
     times = timetable(built, solution)
     legs = planned_legs(case, solution, times)
     found = dearest_first((*_other_days(case, setting), *changes(case, _moved(setting))))
-    lost = spare(built, solution)
+    lost, stays = spare(built, solution), stays_at_home(case)
     unknown = _unknown(case)
     return Briefing(
         tour=built.tour.name,
@@ -87,11 +87,11 @@ def brief(case: Case, setting: Setting) -> Briefing:
         base_from=built.tour.places[built.day.start].name,
         base_to=built.tour.places[built.day.end].name,
         decision=decision_of(case, found),
-        departure=None if stays_at_home(case) else times.departure,
-        arrival=None if stays_at_home(case) else times.arrival,
+        departure=None if stays else times.departure,
+        arrival=None if stays else times.arrival,
         light=day_light(built),
-        spare_minutes=None if stays_at_home(case) else lost.minutes,
-        spare_limit="" if stays_at_home(case) else lost.name or lost.limit,
+        spare_minutes=None if stays else lost.minutes,
+        spare_limit="" if stays else lost.name or lost.limit,
         value_minutes=solution.value,
         proven=solution.proven,
         bound_minutes=solution.bound,
@@ -142,7 +142,7 @@ def _met_note(case: Case, leg: LegId) -> HazardNote | None:
 
 def _met_start(case: Case, leg: LegId) -> datetime | None:
     met = case.own.met(leg)
-    return None if met is None else slot_instant(case.built, met.visit.start_slot)
+    return None if met is None else slot_moment(case.built, met.visit.start_slot)
 
 
 def _moved(setting: Setting) -> dict[LegId, date]:
@@ -188,7 +188,7 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
         severity=own.severity,
         worst_leg=None if worst is None else worst.leg,
         worst=None if worst is None else note_of(worst.worst),
-        worst_start=None if worst is None else slot_instant(built, worst.visit.start_slot),
+        worst_start=None if worst is None else slot_moment(built, worst.visit.start_slot),
         breaks=breaks,
     )
 

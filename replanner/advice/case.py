@@ -1,7 +1,6 @@
 """A day solved, and what everybody who argues about it asks of it."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnRun, own_leave_slot
 from replanner.planning.problem import DayProblem, DaySolution, Visit
 from replanner.trip.edits import Demands
+from replanner.trip.passage import moment_of
 from replanner.trip.windows import BanKind
 
 
@@ -40,20 +40,10 @@ def note_of(finding: Finding | None) -> HazardNote | None:
         value=finding.value,
         limit=finding.limit,
         unit=finding.unit,
-        hour=utc(finding.hour),
+        hour=moment_of(finding.hour),
         section=finding.section,
         unknown=finding.unknown,
     )
-
-
-def utc(moment: np.datetime64) -> datetime:
-    """Return an instant of the arrays as a UTC-aware datetime."""
-    return datetime.fromtimestamp(int(moment.astype("datetime64[s]").astype(np.int64)), tz=UTC)
-
-
-def slot_instant(built: BuiltDay, slot: int) -> datetime:
-    """Return the instant of a slot."""
-    return utc(built.clock.instants[slot])
 
 
 def stand_in_of(built: BuiltDay, leg: int) -> int | None:

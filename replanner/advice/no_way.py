@@ -1,15 +1,13 @@
 """Briefings of days that keep no limits: no plan at all, or the own order against all advice."""
 
-from datetime import timedelta
-
 from replanner.advice.assemble import Setting, day_light, own_order
 from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
-from replanner.advice.case import note_of, slot_instant
+from replanner.advice.case import note_of
 from replanner.advice.cautions import cautions_for
 from replanner.advice.legs_left_out import left_out_without_plan
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun, OwnVisit
-from replanner.planning.timetable import whole_minutes
+from replanner.planning.timetable import slot_moment, whole_minutes
 from replanner.trip.edits import Demands
 
 
@@ -44,7 +42,7 @@ def brief_own_run(built: BuiltDay, own: OwnRun, setting: Setting) -> Briefing:
 def _met_leg(built: BuiltDay, met: OwnVisit) -> PlannedLeg:
     way = built.way(met.visit.leg, met.visit.way)
     leg = built.legs[met.visit.leg].leg
-    start = slot_instant(built, met.visit.start_slot)
+    start = slot_moment(built, met.visit.start_slot)
     return PlannedLeg(
         id=leg.id,
         name=leg.name,
@@ -72,12 +70,10 @@ def _briefing(
     unknown = tuple(
         dict.fromkeys(leg.hazard.name for leg in legs if leg.hazard and leg.hazard.unknown)
     )
-    departure = slot_instant(built, own.leave_slot) if ridden else None
+    departure = slot_moment(built, own.leave_slot) if ridden else None
     arrival = None
     if ridden and own.finish_slot is not None:
-        arrival = built.clock.first_slot + timedelta(
-            minutes=own.finish_slot * built.clock.slot_minutes
-        )
+        arrival = slot_moment(built, own.finish_slot)
     return Briefing(
         tour=tour.name,
         invented=tour.invented or setting.origin.invented,

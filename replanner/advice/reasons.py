@@ -15,7 +15,6 @@ from replanner.advice.case import (
     note_of,
     price,
     severity_of,
-    slot_instant,
     stand_in_of,
     without_starts,
     worst_when_met,
@@ -24,6 +23,7 @@ from replanner.hazards.model import CAUTION
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnVisit
 from replanner.planning.problem import DayProblem, DaySolution, Visit
+from replanner.planning.timetable import slot_moment
 from replanner.trip.model import LegId
 
 # A departure is told as a change from this difference on: less is not worth a line. Assumption.
@@ -68,7 +68,7 @@ def _replaced_or_left_out(case: Case) -> Iterable[Change]:
             leg=built.legs[leg].leg.id,
             worth_minutes=price(case, case.search.best_with(frozenset({leg})).solution),
             reason=note_of(worst_when_met(case, leg)),
-            own_start=None if met is None else slot_instant(built, met.visit.start_slot),
+            own_start=None if met is None else slot_moment(built, met.visit.start_slot),
             other_leg=other,
         )
 
@@ -88,7 +88,7 @@ def _added(case: Case) -> Iterable[Change]:
             leg=built.legs[visit.leg].leg.id,
             worth_minutes=price(case, without.solution),
             reason=None,
-            new_start=slot_instant(built, visit.start_slot),
+            new_start=slot_moment(built, visit.start_slot),
         )
 
 
@@ -114,8 +114,8 @@ def _moved(case: Case) -> Iterable[Change]:
             leg=built.legs[leg].leg.id,
             worth_minutes=price(case, undone),
             reason=reason,
-            own_start=None if met is None else slot_instant(built, met.visit.start_slot),
-            new_start=slot_instant(built, visit.start_slot),
+            own_start=None if met is None else slot_moment(built, met.visit.start_slot),
+            new_start=slot_moment(built, visit.start_slot),
         )
 
 
@@ -186,8 +186,8 @@ def _departure(case: Case) -> Iterable[Change]:
         leg=None,
         worth_minutes=price(case, undone),
         reason=None if worst is None else note_of(worst.worst),
-        own_start=slot_instant(built, own),
-        new_start=slot_instant(built, new),
+        own_start=slot_moment(built, own),
+        new_start=slot_moment(built, new),
     )
 
 

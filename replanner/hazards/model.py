@@ -22,7 +22,7 @@ from replanner.trip.model import Exposure, LegKind, Road, SurfaceClass, Way
 Floats = NDArray[np.float64]
 Instants = NDArray[np.datetime64]
 
-GO, CAUTION, AVOID, NO_GO = 0.0, 2.0, 3.0, 4.0
+CAUTION, AVOID, NO_GO = 2.0, 3.0, 4.0
 
 
 class Resolution(StrEnum):

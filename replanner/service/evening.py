@@ -13,8 +13,8 @@ from replanner.clock import local_instant
 from replanner.hazards.assess import assess_day
 from replanner.hazards.limits import Limits
 from replanner.hazards.party import party_of
-from replanner.planning.build import BuiltDay, build_day
-from replanner.planning.day_clock import day_clock
+from replanner.planning.build import Assessed, BuiltDay, build_day
+from replanner.planning.day_clock import DayClock, day_clock
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnRun, best_plan, own_plan, own_run
 from replanner.planning.problem import DaySolution
@@ -50,7 +50,6 @@ class Means:
     speeds: Speeds
     detour_factor: float
     language: str
-    missed: frozenset[LegId] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +163,7 @@ class _Planner:
         self._tour, self._now, self._means = tour, now, means
         self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._party = party_of(tour.riders, means.limits)
+        self._assessed: dict[tuple[Day, datetime, int], Assessed] = {}
 
     def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
         """Build the first day with what the days left give it or take from it."""
@@ -182,7 +182,8 @@ class _Planner:
             for leg, here, there in shared.moved
         )
         dealt = _pinned(demands, built, shared)
-        return SharedDay(built=self.build(days[0], dealt), demands=dealt, own=own, moves=moves)
+        today = built[0] if dealt == demands else self.build(days[0], dealt)
+        return SharedDay(built=today, demands=dealt, own=own, moves=moves)
 
     def _worth(
         self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
@@ -207,26 +208,34 @@ class _Planner:
         return [self.build(days[0], demands), *(self.build(day, later) for day in days[1:])]
 
     def build(self, day: Day, demands: Demands) -> BuiltDay:
-        """Assess a day's legs over the members and build its problem."""
+        """Build the problem of a day."""
         tour, means = self._tour, self._means
         start, end = tour.places[day.start].point, tour.places[day.end].point
         light_start = daylight(start, day.date, tour.zone)
         light_end = daylight(end, day.date, tour.zone)
         clock = day_clock(tour, day, light_start, light_end, means.rules, demands, self._now)
-        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
-        members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
         return build_day(
             tour,
             day,
-            assess_day(tour, day, clock.instants, members, self._party, means.limits),
+            self._assess(day, clock),
             light_start,
             light_end,
             means.rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
-            missed=means.missed,
             earliest_now=self._now,
         )
+
+    def _assess(self, day: Day, clock: DayClock) -> Assessed:
+        """Assess a day's legs over the members, once for all that is demanded of it."""
+        key = (day, clock.first_slot, clock.instants.size)
+        if key not in self._assessed:
+            lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+            members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
+            self._assessed[key] = assess_day(
+                self._tour, day, clock.instants, members, self._party, self._means.limits
+            )
+        return self._assessed[key]
 
 
 def _pinned(demands: Demands, built: Sequence[BuiltDay], shared: Shared) -> Demands:

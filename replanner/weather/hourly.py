@@ -6,7 +6,7 @@ services differ, and their readers shift to this. Missing stays missing (NaN), n
 A gust below the mean wind occurs in real answers: the larger of the two counts.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -110,12 +110,6 @@ class ForecastSource(Protocol):
             With one line for the rider: which service, what went wrong, what to do.
         """
         ...
-
-
-def empty_table(hours: Sequence[datetime]) -> pd.DataFrame:
-    """Return a table of those hours in which everything is missing."""
-    index = pd.DatetimeIndex(pd.to_datetime(list(hours), utc=True), name="valid_time")
-    return pd.DataFrame(float("nan"), index=index, columns=list(COLUMNS))
 
 
 class PointHours(NamedTuple):

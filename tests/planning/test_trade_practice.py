@@ -40,26 +40,11 @@ from replanner.trip.stretches import sample_points
 from replanner.weather.daylight import daylight
 from replanner.weather.hourly import PointHours
 from tests.planning.invented import FRIDAY, ZONE, ridden
+from tests.service.fair import FAIR
 
 LIMITS = read_limits(Path(__file__).parents[2] / "config" / "limits.toml")
 THURSDAY = FRIDAY - timedelta(days=1)
 
-# Fair autumn weather, INVENTED.
-FAIR = {
-    "air_temperature": 15.0,
-    "dew_point_temperature": 6.0,
-    "relative_humidity": 55.0,
-    "wind_speed": 3.0,
-    "wind_from_direction": 240.0,
-    "wind_speed_of_gust": 5.0,
-    "precipitation_amount": 0.0,
-    "precipitation_probability": 0.0,
-    "visibility_in_air": 30000.0,
-    "cloud_area_fraction": 60.0,
-    "weather_code": 2.0,
-    "atmosphere_convective_available_potential_energy": 0.0,
-    "surface_downwelling_shortwave_flux_in_air": 300.0,
-}
 PLACES = {
     "base": Point(-46.36, 168.02, 8.0),
     "head": Point(-46.42, 168.24, 20.0),
