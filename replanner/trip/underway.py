@@ -1,0 +1,89 @@
+"""Where the riders are on a day under way, and what they have met: plain data of the road.
+
+A day under way is planned from here on: from a place or from within a leg, without what has been
+ridden, with what riders have reported.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from replanner.geodesy import Point
+from replanner.trip.model import LegId, PlaceId, Way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnLeg:
+    """Somewhere on a leg: `fraction` runs from 0 at the leg's start in the forward way."""
+
+    leg: LegId
+    way: Way
+    fraction: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Underway:
+    """Where and when the rest of the day begins.
+
+    Exactly one of `on_leg`, `place` and `point` says where.
+
+    Parameters
+    ----------
+    at : datetime
+        When the riders were there, UTC-aware.
+    ready : datetime
+        When they ride on: `at`, or later after a halt, a puncture, a lunch.
+    ridden : frozenset of LegId
+        Legs of this day that are done, skipped parts of them included.
+    on_leg : OnLeg or None
+        Within a leg: it is ridden to its end, unless `turning_back`.
+    place : PlaceId or None
+    point : Point or None
+        Off every known leg and place.
+    turning_back : bool
+        The leg they are on is left the way they came.
+    live : bool
+        Told by a position shared live, not typed.
+    """
+
+    at: datetime
+    ready: datetime
+    ridden: frozenset[LegId] = frozenset()
+    on_leg: OnLeg | None = None
+    place: PlaceId | None = None
+    point: Point | None = None
+    turning_back: bool = False
+    live: bool = False
+
+
+class ReportKind(StrEnum):
+    """What riders report of a road."""
+
+    CLOSED = "closed"
+    GRAVEL = "gravel"  # loose chippings or deep gravel
+    MUD = "mud"
+    SLIPPERY = "slippery"  # ice, oil, diesel
+    WIND = "wind"  # stronger than told
+    WET = "wet"
+    DRY = "dry"  # believed for the wetness of this leg only
+    FOG = "fog"
+    NO_SAILING = "no sailing"  # the boat does not go
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What a rider has reported of a leg, until it expires. Who said it is not kept.
+
+    Parameters
+    ----------
+    level : int
+        2 caution, 3 avoid, 4 no-go: how bad it was called. DRY has no level: 0.
+    since, until : datetime
+        UTC-aware; it counts for passages between them.
+    """
+
+    leg: LegId
+    kind: ReportKind
+    level: int
+    since: datetime
+    until: datetime
