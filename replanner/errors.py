@@ -71,6 +71,10 @@ class ForecastError(ReplannerError):
     """No forecast can be had from a service, or its answer is not sound."""
 
 
+class ConflictError(ReplannerError):
+    """Another run was quicker: nothing of this one is stored, it can be tried again."""
+
+
 class StoreError(ReplannerError):
     """The plan store cannot be read or written."""
 

@@ -6,9 +6,12 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from enum import StrEnum
 
 from replanner.advice.briefing import Briefing
 from replanner.trip.edits import Demands
+from replanner.trip.model import LegId
+from replanner.trip.underway import Underway
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,10 +23,85 @@ class EveningCame:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MorningCame:
+    """Shortly before leaving it is asked whether the plan still holds."""
+
+    day: date
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoadCheckCame:
+    """During the day it is asked whether the exposed legs ahead still hold."""
+
+    day: date
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverdueCame:
+    """Nobody has said that the riders are in, and they should be."""
+
+    day: date
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RiderSaid:
     """A line of text, with the moment it was sent (not when it arrived)."""
 
     text: str
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressed:
+    """A button was pressed: its word, and what it belonged to when it was shown."""
+
+    word: str
+    serial: int
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PositionCame:
+    """A position was shared, found on the tour already: where the riders are by it.
+
+    `live` ones come by themselves, one after another.
+    """
+
+    underway: Underway
+    live: bool
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TourCame:
+    """A tour file was sent: sound and kept aside under `token`, or with its mistakes."""
+
+    name: str
+    token: str
+    days: tuple[date, ...]
+    legs: int
+    mistakes: tuple[str, ...]
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackCame:
+    """A GPX file was sent: the legs it ran along, or why it cannot be read."""
+
+    name: str
+    legs: tuple[LegId, ...]
+    distance_km: float
+    refusal: str
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnreadableCame:
+    """A sticker, a photo, a voice note: nothing that can be read."""
+
     sent: datetime
 
 
@@ -50,16 +128,80 @@ class Memory:
     demands: Demands = field(default_factory=Demands)
     own_caution_shown: bool = False  # the one caution of the own order is shown once
     cautions_shown: bool = False  # the standing cautions are shown whole on the first plan
+    alerted: frozenset[tuple[LegId, str]] = frozenset()  # leg and cause told already, once each
+    closed_down: bool = False  # the riders are in: the day is over
 
 
-Event = EveningCame | RiderSaid | PlanArrived | PlanFailed
+Event = (
+    EveningCame
+    | MorningCame
+    | RoadCheckCame
+    | OverdueCame
+    | RiderSaid
+    | Pressed
+    | PositionCame
+    | TourCame
+    | TrackCame
+    | UnreadableCame
+    | PlanArrived
+    | PlanFailed
+)
+
+
+class Audience(StrEnum):
+    """Who is told."""
+
+    ASKER = "asker"  # who said or pressed it; of a clock's event: whose clock it is
+    OTHERS = "others"  # the rest of the group
+    EVERYONE = "everyone"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Button:
+    """A word that can be pressed; `word` is what the rider could have typed (at most 40 bytes)."""
+
+    label: str
+    word: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Say:
-    """Tell the rider something (may hold several lines)."""
+    """Tell something (may hold several lines).
+
+    Parameters
+    ----------
+    buttons : tuple of Button
+        Shown below where the channel has buttons; words do the same.
+    serial : int
+        What the buttons belong to: the number of the plan or question shown last.
+    slot : str
+        What is said in one slot on one day takes the place of what was said in it before.
+    urgent : bool
+        No-go ahead, or a call for help: told in quiet hours too.
+    """
 
     text: str
+    buttons: tuple[Button, ...] = ()
+    serial: int = 0
+    to: Audience = Audience.ASKER
+    slot: str = ""
+    urgent: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShowPicture:
+    """Show the picture of a plan."""
+
+    briefing: Briefing
+    to: Audience = Audience.ASKER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SendTrack:
+    """Send the GPX file of a plan."""
+
+    briefing: Briefing
+    to: Audience = Audience.ASKER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,4 +243,67 @@ class Remember:
     memory: Memory
 
 
-Effect = Say | Replan | Accept | Withdraw | Remember
+class Outcome(StrEnum):
+    """What became of a leg."""
+
+    RIDDEN = "ridden"
+    MISSED = "missed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogLeg:
+    """Write down what became of a leg on a day; `remark` in the rider's words ("fog")."""
+
+    leg: LegId
+    day: date
+    outcome: Outcome
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrikeLog:
+    """Take back what was written down of legs on a day."""
+
+    legs: frozenset[LegId]
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hush:
+    """Say nothing unasked until then; None: speak again."""
+
+    until: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeTour:
+    """Let the tour file kept aside under `token` be the group's tour."""
+
+    token: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExportData:
+    """Send everything kept of the rider."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EraseData:
+    """Erase everything kept of the rider."""
+
+
+Effect = (
+    Say
+    | ShowPicture
+    | SendTrack
+    | Replan
+    | Accept
+    | Withdraw
+    | Remember
+    | LogLeg
+    | StrikeLog
+    | Hush
+    | TakeTour
+    | ExportData
+    | EraseData
+)

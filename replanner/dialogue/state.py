@@ -12,6 +12,7 @@ from replanner.dialogue.intent_types import Option
 from replanner.dialogue.intents import Hearing
 from replanner.dialogue.topics import Topic
 from replanner.trip.edits import Demands
+from replanner.trip.model import LegId
 
 _LONGEST_HISTORY = 20
 
@@ -71,6 +72,8 @@ class Purpose(StrEnum):
     OWN_ORDER = "own order"
     TRIAL = "trial"
     PLAN_B = "plan b"
+    MORNING = "morning"
+    ROAD_CHECK = "road check"
 
 
 TRIALS = (Purpose.TRIAL, Purpose.PLAN_B)
@@ -108,6 +111,14 @@ class State:
     question : Confirm, Choice or None
         Asked and not answered.
     waiting : Waiting or None
+    alerted : frozenset of (LegId, str)
+        Leg and cause the riders were alerted to already.
+    closed_down : bool
+        The riders are in: nothing more is asked or told of the day.
+    leads : bool
+        Whether this rider decides for the group.
+    serial : int
+        Counts the plans and questions shown: a button of an older one does nothing.
     over : bool
         The rider took leave.
     """
@@ -124,6 +135,10 @@ class State:
     waiting: Waiting | None = None
     own_caution_shown: bool = False
     cautions_shown: bool = False
+    alerted: frozenset[tuple[LegId, str]] = frozenset()
+    closed_down: bool = False
+    leads: bool = True
+    serial: int = 0
     over: bool = False
 
     @property
@@ -138,6 +153,8 @@ class State:
             demands=self.demands,
             own_caution_shown=self.own_caution_shown,
             cautions_shown=self.cautions_shown,
+            alerted=self.alerted,
+            closed_down=self.closed_down,
         )
 
     @property
@@ -187,6 +204,8 @@ def begin(
         accepted=Shown(briefing=accepted, demands=demands) if accepted else None,
         own_caution_shown=memory.own_caution_shown,
         cautions_shown=memory.cautions_shown,
+        alerted=memory.alerted,
+        closed_down=memory.closed_down,
     )
 
 
