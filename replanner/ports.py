@@ -7,6 +7,7 @@ from typing import Any, Protocol
 
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.events import LogLeg, Memory
+from replanner.dialogue.kept import KeptTalk
 from replanner.people import ChatId, Group, GroupId, Invitation, Member, MemberId, Role
 from replanner.post import Arrived, Claimed, Due, DueKind, Letter, PlanRef
 from replanner.trip.edits import Demands
@@ -61,11 +62,11 @@ class PlanStore(Protocol):
         """Return a stored plan."""
         ...
 
-    def talk(self, tour_key: str, who: MemberId) -> tuple[str, int] | None:
+    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk, int] | None:
         """Return a conversation as it was kept, and its revision; None: none was."""
         ...
 
-    def keep_talk(self, tour_key: str, who: MemberId, text: str, revision: int) -> None:
+    def keep_talk(self, tour_key: str, who: MemberId, talk: KeptTalk, revision: int) -> None:
         """Keep a conversation whose revision was `revision` (0: a new one).
 
         Raises

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from replanner.dialogue.events import Button
+from replanner.geodesy import Point
 from replanner.people import ChatId, GroupId, MemberId
 
 
@@ -124,6 +125,71 @@ class Arrived:
     number: int
     chat: ChatId
     raw: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextIn:
+    """Words; `edited`: a message sent before, changed."""
+
+    text: str
+    edited: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressIn:
+    """A button pressed: its word and what it belonged to; `press` is the service's name of it."""
+
+    word: str
+    serial: int
+    press: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PositionIn:
+    """A position shared; `live` ones come again and again."""
+
+    point: Point
+    live: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileIn:
+    """A file sent, not fetched yet."""
+
+    file: str
+    name: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherIn:
+    """A sticker, a photo, a voice note."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockedIn:
+    """The chat does not take messages any more, or takes them again."""
+
+    blocked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Incoming:
+    """What arrived, read.
+
+    Parameters
+    ----------
+    sent : datetime
+        When it was sent, not when it arrived.
+    private : bool
+        From a chat with one rider; False: from a group chat, where nothing is said.
+    """
+
+    number: int
+    chat: ChatId
+    sent: datetime
+    private: bool
+    what: TextIn | PressIn | PositionIn | FileIn | OtherIn | BlockedIn
 
 
 class DueKind(StrEnum):

@@ -99,6 +99,16 @@ class TrackCame:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanShared:
+    """Another rider's word has changed the group's plan; `cause` tells it in one line."""
+
+    briefing: Briefing
+    demands: Demands
+    cause: str
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnreadableCame:
     """A sticker, a photo, a voice note: nothing that can be read."""
 
@@ -142,6 +152,7 @@ Event = (
     | PositionCame
     | TourCame
     | TrackCame
+    | PlanShared
     | UnreadableCame
     | PlanArrived
     | PlanFailed
@@ -243,6 +254,15 @@ class Remember:
     memory: Memory
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """Show the rest of the group a plan that is the group's now; `cause` in one line."""
+
+    briefing: Briefing
+    demands: Demands
+    cause: str
+
+
 class Outcome(StrEnum):
     """What became of a leg."""
 
@@ -296,6 +316,7 @@ Effect = (
     Say
     | ShowPicture
     | SendTrack
+    | Share
     | Replan
     | Accept
     | Withdraw

@@ -23,6 +23,7 @@ from replanner.dialogue.events import (
     Replan,
     Say,
     SendTrack,
+    Share,
     ShowPicture,
     StrikeLog,
     TakeTour,
@@ -48,6 +49,7 @@ Upshot = (
     Say
     | ShowPicture
     | SendTrack
+    | Share
     | KeepPlan
     | Accept
     | Withdraw
