@@ -24,6 +24,10 @@ class PlanStore(Protocol):
         """Return the newest stored plan of that day, accepted ones before others."""
         ...
 
+    def newest_plan(self, tour_key: str, day: date) -> Briefing | None:
+        """Return the newest stored plan of that day, accepted or not."""
+        ...
+
     def accepted_plan(self, tour_key: str, day: date) -> Briefing | None:
         """Return the accepted plan of that day."""
         ...
@@ -38,7 +42,8 @@ class PlanStore(Protocol):
     ) -> PlanRef:
         """Store a plan, and the demands it was made under, in one transaction.
 
-        An accepted plan takes the place of the one accepted before on that day.
+        An accepted plan takes the place of the one accepted before on that day. A plan that is
+        stored already is not stored twice when it is not to be accepted: it keeps its version.
         """
         ...
 

@@ -1,0 +1,108 @@
+"""What came of an event, as letters to the chats it concerns."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from replanner.clock import local_instant
+from replanner.dialogue.events import Audience, Say, SendTrack, ShowPicture
+from replanner.people import Member
+from replanner.ports import PlanStore
+from replanner.post import Body, Letter, PlanPicture, PlanTrack, Words
+from replanner.service.desk import Upshot
+from replanner.service.quiet import quiet_until
+
+# A plan for a day is of no use once the day is over, nor is anything said about it.
+_AFTER_THE_DAY = timedelta(hours=6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """Whom the letters of an event are for.
+
+    Parameters
+    ----------
+    asker : Member
+    riders : sequence of Member
+        The whole group, the asker included.
+    key : str
+        What the letters' keys begin with.
+    tour_key : str
+    day : date
+        The day spoken about.
+    asked : bool
+        The asker has just spoken: he is answered in quiet hours too.
+    """
+
+    asker: Member
+    riders: Sequence[Member]
+    key: str
+    tour_key: str
+    day: date
+    asked: bool
+
+
+def letters_of(
+    upshots: Iterable[Upshot], address: Address, now: datetime, store: PlanStore
+) -> tuple[Letter, ...]:
+    """Return the letters of an event, in the order they are to arrive."""
+    return tuple(_letters(upshots, address, now, store))
+
+
+def _letters(
+    upshots: Iterable[Upshot], address: Address, now: datetime, store: PlanStore
+) -> Iterator[Letter]:
+    for number, upshot in enumerate(upshots):
+        match upshot:
+            case Say(to=to, urgent=urgent):
+                body: Body = Words(
+                    text=upshot.text,
+                    buttons=upshot.buttons,
+                    serial=upshot.serial,
+                    slot=f"{address.day}:{upshot.slot}" if upshot.slot else "",
+                )
+            case ShowPicture(briefing=briefing, to=to):
+                kept = store.keep_plan(address.tour_key, briefing, accepted=False)
+                body, urgent = PlanPicture(plan=kept), False
+            case SendTrack(briefing=briefing, to=to):
+                kept = store.keep_plan(address.tour_key, briefing, accepted=False)
+                body, urgent = PlanTrack(plan=kept), False
+            case _:
+                continue
+        for member in _audience(to, address):
+            waits = _waits(member, address, now, urgent=urgent)
+            yield Letter(
+                key=f"{address.key}:{number}:{member.id}",
+                chat=member.chat,
+                body=body,
+                not_before=waits or now,
+                useless_after=useless_after(address.day, member, now),
+            )
+
+
+def useless_after(day: date, member: Member, now: datetime) -> datetime:
+    """Return when nothing said of a day is of use any more, a while after it or after now."""
+    zone = ZoneInfo(member.zone)
+    over = local_instant(day + timedelta(days=1), time(0), zone) + _AFTER_THE_DAY
+    return max(over, now + _AFTER_THE_DAY)
+
+
+def _audience(to: Audience, address: Address) -> Iterator[Member]:
+    for member in (address.asker, *address.riders):
+        own = member.id == address.asker.id
+        if own and (member is not address.asker or to is Audience.OTHERS):
+            continue
+        if not own and to is Audience.ASKER:
+            continue
+        if member.reachable or (own and address.asked):
+            yield member
+
+
+def _waits(member: Member, address: Address, now: datetime, *, urgent: bool) -> datetime | None:
+    """Return until when a rider is left in peace; None: told at once."""
+    if urgent or (address.asked and member.id == address.asker.id):
+        return None
+    ends = quiet_until(now, member.quiet_from, member.quiet_to, ZoneInfo(member.zone))
+    hushed = member.hushed_until if member.hushed_until and member.hushed_until > now else None
+    return max((one for one in (ends, hushed) if one is not None), default=None)
