@@ -2,11 +2,17 @@
 
 Haversine on a sphere errs by up to 0.56 %; geographiclib solves the ellipsoid to nanometres
 (Karney 2013, Algorithms for geodesics, J. Geodesy 87, 43-55).
+
+One evening asks for the same few hundred lines again and again (each leg is cut anew for the
+forecast, the hazards and each day it may move to), so what was solved is kept.
 """
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from geographiclib.geodesic import Geodesic
+
+_KEPT = 10_000  # lines: a long tour's, some megabytes
 
 
 class Point(NamedTuple):
@@ -24,6 +30,7 @@ class GeodesicLine(NamedTuple):
     bearing: float
 
 
+@lru_cache(maxsize=_KEPT)
 def geodesic(start: Point, end: Point) -> GeodesicLine:
     """Solve the shortest line from start to end on WGS 84; elevations are ignored.
 
@@ -47,6 +54,7 @@ def geodesic(start: Point, end: Point) -> GeodesicLine:
     return GeodesicLine(float(line["s12"]), float(line["azi1"]) % 360.0)
 
 
+@lru_cache(maxsize=_KEPT)
 def along(start: Point, end: Point, fraction: float) -> Point:
     """Return the point at a fraction (0..1) of the shortest line; elevation runs straight."""
     inverse = Geodesic.WGS84.InverseLine(

@@ -1,30 +1,32 @@
-"""The only file that knows every adapter by name: it puts the parts together."""
+"""The only file that knows every adapter by name: it puts the parts together.
+
+An adapter is imported where it is built: they bring the libraries that take longest to import
+(pandas, sqlalchemy, pydantic), and a command that builds none of them need not wait for those.
+"""
+# ruff: noqa: PLC0415 - said above
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from replanner.advice.briefing import Briefing
 from replanner.clock import local_instant
 from replanner.dialogue.events import Replan
 from replanner.errors import ForecastError, InputError
-from replanner.files.limits_toml import load_limits
 from replanner.files.resources import demo_file
-from replanner.files.settings import STATE_VARIABLE, Settings, load_settings
-from replanner.files.tour_toml import load_tour
 from replanner.hazards.limits import Limits
 from replanner.planning.build import BuiltDay
 from replanner.ports import ForecastSource, PlanStore
 from replanner.service.evening import Evening, Means, plan_day
 from replanner.service.last_plan import last_plan_stale
-from replanner.sources import invented
-from replanner.sources.http import make_session
-from replanner.sources.open_meteo import OpenMeteo
-from replanner.store.plans import SqlitePlanStore
 from replanner.trip.edits import Demands
 from replanner.trip.model import Tour
+
+if TYPE_CHECKING:
+    from replanner.files.settings import Settings
 
 EVENING = time(19, 30)  # when tomorrow is decided
 
@@ -98,6 +100,10 @@ def present() -> datetime:
 @contextmanager
 def own_house(path: Path, now: datetime | None) -> Iterator[House]:
     """Put together a rider's own tour: the real forecast service, the state kept on disk."""
+    from replanner.sources.http import make_session
+    from replanner.sources.open_meteo import OpenMeteo
+    from replanner.store.plans import SqlitePlanStore
+
     settings, limits, tour = checked_tour(path)
     session = make_session(
         settings.cache_directory,
@@ -117,8 +123,12 @@ def own_house(path: Path, now: datetime | None) -> Iterator[House]:
         session.close()
 
 
-def checked_tour(path: Path) -> tuple[Settings, Limits, Tour]:
+def checked_tour(path: Path) -> "tuple[Settings, Limits, Tour]":
     """Read a tour, with the settings and limits it is read under."""
+    from replanner.files.limits_toml import load_limits
+    from replanner.files.settings import load_settings
+    from replanner.files.tour_toml import load_tour
+
     settings, limits = load_settings(), load_limits()
     return settings, limits, load_tour(path, settings.speeds, limits.limits)
 
@@ -129,6 +139,11 @@ def demo_house(state: Path, day: date) -> Iterator[House]:
 
     Its own week of weather is fetched over HTTP on this machine only.
     """
+    from replanner.sources import invented
+    from replanner.sources.http import make_session
+    from replanner.sources.open_meteo import OpenMeteo
+    from replanner.store.plans import SqlitePlanStore
+
     settings, limits, tour = checked_tour(demo_file("tour.toml"))
     now = local_instant(day - timedelta(days=1), EVENING, tour.zone)
     store = SqlitePlanStore(state, lambda: now)
@@ -149,7 +164,7 @@ def demo_house(state: Path, day: date) -> Iterator[House]:
 
 def _house(
     tour: Tour,
-    settings: Settings,
+    settings: "Settings",
     limits: Limits,
     source: ForecastSource,
     store: PlanStore,
@@ -185,6 +200,8 @@ def state_path(address: str) -> Path:
     InputError
         If it is no SQLite address.
     """
+    from replanner.files.settings import STATE_VARIABLE
+
     scheme, separator, path = address.partition(":///")
     if not separator and "://" not in address:
         return Path(address).expanduser()

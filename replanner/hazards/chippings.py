@@ -7,7 +7,6 @@ worse still when soaked.
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 
 from replanner.hazards.known import filled, rain_in_last, settle
 from replanner.hazards.limits import Limit, Limits
@@ -47,6 +46,8 @@ def _as_told(chippings: LooseChippings, limits: Limits) -> Limit:
 
 def days_since_laid(chippings: LooseChippings, stretch: Stretch, conditions: Conditions) -> Floats:
     """Return the whole local days since the dressing was laid, negative before."""
+    import pandas as pd  # noqa: PLC0415 - slow to import, and only a forecast needs it
+
     local = pd.DatetimeIndex(conditions.time).tz_localize("UTC").tz_convert(stretch.zone)
     today = local.tz_localize(None).to_numpy().astype("datetime64[D]")
     return np.asarray((today - np.datetime64(chippings.laid)).astype(np.float64))

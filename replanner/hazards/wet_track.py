@@ -3,7 +3,6 @@
 from zoneinfo import ZoneInfo
 
 import numpy as np
-import pandas as pd
 
 from replanner.hazards.known import Bounds, rain_in_last, settle
 from replanner.hazards.limits import Limits
@@ -70,5 +69,7 @@ def _dew(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bounds:
 
 def local_hours(times: Instants, zone: ZoneInfo) -> Floats:
     """Return the local wall hour of each instant, shape of times."""
+    import pandas as pd  # noqa: PLC0415 - slow to import, and only a forecast needs it
+
     local = pd.DatetimeIndex(times.ravel()).tz_localize("UTC").tz_convert(zone)
     return np.asarray(local.hour, np.float64).reshape(times.shape)

@@ -17,7 +17,6 @@ from typing import Any, Self
 from urllib.parse import urlsplit
 
 import requests
-import requests_cache
 from requests.adapters import HTTPAdapter
 from urllib3.exceptions import MaxRetryError
 from urllib3.util.retry import Retry
@@ -169,6 +168,8 @@ def _cached_session(directory: Path | None, expire_after_seconds: int) -> reques
     if directory is None:
         return None
     with contextlib.suppress(OSError, sqlite3.Error):
+        import requests_cache  # noqa: PLC0415 - slow to import, and only a cache needs it
+
         directory.mkdir(parents=True, exist_ok=True)
         return requests_cache.CachedSession(
             str(directory / "answers.sqlite"),
@@ -185,6 +186,8 @@ def _cached_session(directory: Path | None, expire_after_seconds: int) -> reques
 def _without_cache(
     session: requests.Session, get: Callable[[], requests.Response]
 ) -> requests.Response:
+    import requests_cache  # noqa: PLC0415 - as above
+
     if isinstance(session, requests_cache.CachedSession):
         with session.cache_disabled():
             return get()

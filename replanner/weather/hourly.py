@@ -10,13 +10,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from replanner.geodesy import Point
+
+# pandas takes long to import; whoever brings a table has it already, nobody else needs it.
+if TYPE_CHECKING:
+    import pandas as pd
 
 PointId = str
 
@@ -93,7 +96,7 @@ class Forecast:
     `remarks` tells what was odd: missing columns, values out of bounds.
     """
 
-    tables: Mapping[PointId, pd.DataFrame]
+    tables: "Mapping[PointId, pd.DataFrame]"
     origin: Origin
     remarks: tuple[str, ...] = ()
 
@@ -123,8 +126,10 @@ class PointHours(NamedTuple):
     columns: Mapping[str, NDArray[np.float64]]
 
 
-def hours_of(table: pd.DataFrame) -> PointHours:
+def hours_of(table: "pd.DataFrame") -> PointHours:
     """Turn one point's table into arrays of shape (N,)."""
+    import pandas as pd  # noqa: PLC0415 - see the top
+
     index = pd.DatetimeIndex(table.index).tz_convert("UTC").tz_localize(None)
     time = index.to_numpy().astype("datetime64[s]")
     return PointHours(time, {str(name): table[name].to_numpy(np.float64) for name in table})
