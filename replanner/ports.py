@@ -242,6 +242,14 @@ class PostOffice(Protocol):
         """Take on what is due, earliest first, for as long as the lease runs."""
         ...
 
+    def posted(self, prefix: str) -> frozenset[str]:
+        """Return the keys of all letters kept, sent or not, that begin so."""
+        ...
+
+    def tidy(self, before: datetime) -> None:
+        """Erase what was sent, given up or dealt with before that instant."""
+        ...
+
     def counts(self) -> dict[str, int]:
         """Return how much waits, was sent, failed: for an operator to look at."""
         ...

@@ -16,10 +16,11 @@ from replanner.trip.underway import Underway
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EveningCame:
-    """It is time to plan a day."""
+    """It is time to plan a day; `note` is said before the plan (that it is late, and why)."""
 
     day: date
     now: datetime
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

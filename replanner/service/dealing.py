@@ -78,6 +78,8 @@ class Occasion:
         keep; raises ConflictError if it was done.
     asked : bool
         The rider has just spoken: quiet hours do not count.
+    not_before : datetime or None
+        Prepared ahead: told then.
     """
 
     key: str
@@ -85,6 +87,7 @@ class Occasion:
     planner: Planner
     done: Callable[[Work, Told | None], None]
     asked: bool
+    not_before: datetime | None = None
 
 
 def deal(
@@ -123,7 +126,8 @@ def deal(
                 day=one.state.day,
                 asked=occasion.asked and one is first,
             )
-            work.post(letters_of(one.upshots, address, now, work))
+            then = max(now, occasion.not_before or now)
+            work.post(letters_of(one.upshots, address, then, work))
         occasion.done(work, first)
 
 

@@ -1,0 +1,87 @@
+"""Files from a chat: looked at before they are fetched, read behind a gate, never trusted."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import datetime
+
+from replanner.dialogue.events import TourCame, TrackCame
+from replanner.errors import InputError, ReplannerError
+from replanner.post import FileIn
+from replanner.service.dealing import Ridden, Store
+from replanner.trip.model import LegId, Tour
+
+MOST_BYTES = 2_000_000
+_TOUR, _TRACK = ".toml", ".gpx"
+_TOKEN_LENGTH = 12
+_LONGEST_NAME = 40
+
+
+class FileDesk:
+    """Reads the files riders send.
+
+    Parameters
+    ----------
+    store : Store
+        Keeps a tour file aside until the leader has said yes.
+    fetch : callable
+        Fetches a file from the chat service; raises ReplannerError.
+    read_tour : callable
+        Reads a tour file; raises InputError with every mistake.
+    legs_on_track : callable
+        Which legs of a tour a GPX file ran along, and its length [km]; raises InputError.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        fetch: Callable[[FileIn], bytes],
+        read_tour: Callable[[bytes], Tour],
+        legs_on_track: Callable[[bytes, Tour], tuple[tuple[LegId, ...], float]],
+    ) -> None:
+        self._store, self._fetch = store, fetch
+        self._read_tour, self._legs_on_track = read_tour, legs_on_track
+
+    def event(self, file: FileIn, ridden: Ridden, sent: datetime) -> TourCame | TrackCame:
+        """Return what a file is, or why it cannot be used. Its name is only told, never used."""
+        name = "".join(sign for sign in file.name if sign.isprintable())[-_LONGEST_NAME:]
+        kind = name.lower()
+        if file.size > MOST_BYTES:
+            return _refused(name, f"{name}: {MOST_BYTES // 1_000_000} MB are the most", sent)
+        if not kind.endswith((_TOUR, _TRACK)):
+            return _refused(name, f"{name}: I can read a tour file (.toml) or a track (.gpx)", sent)
+        try:
+            content = self._fetch(file)
+        except ReplannerError as error:
+            return _refused(name, str(error), sent)
+        if kind.endswith(_TOUR):
+            return self._tour(name, content, ridden, sent)
+        return self._track(name, content, ridden, sent)
+
+    def _tour(self, name: str, content: bytes, ridden: Ridden, sent: datetime) -> TourCame:
+        try:
+            tour = self._read_tour(content)
+        except InputError as error:
+            mistakes = tuple(str(fault) for fault in error.faults)
+            return TourCame(name=name, token="", days=(), legs=0, mistakes=mistakes, sent=sent)
+        token = hashlib.sha256(content).hexdigest()[:_TOKEN_LENGTH]
+        with self._store.work() as work:
+            work.set_aside(ridden.group.id, token, content.decode("utf-8"))
+        return TourCame(
+            name=name,
+            token=token,
+            days=tuple(day.date for day in tour.days),
+            legs=len(tour.legs),
+            mistakes=(),
+            sent=sent,
+        )
+
+    def _track(self, name: str, content: bytes, ridden: Ridden, sent: datetime) -> TrackCame:
+        try:
+            legs, distance_km = self._legs_on_track(content, ridden.tour)
+        except InputError as error:
+            return _refused(name, str(error), sent)
+        return TrackCame(name=name, legs=legs, distance_km=distance_km, refusal="", sent=sent)
+
+
+def _refused(name: str, why: str, sent: datetime) -> TrackCame:
+    return TrackCame(name=name, legs=(), distance_km=0.0, refusal=why, sent=sent)

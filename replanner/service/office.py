@@ -1,0 +1,233 @@
+"""What comes in from a chat, dealt with one at a time: whose it is, what it is, what comes of it.
+
+Nothing here speaks to the chat service. What arrived is on record, and stays there until it is
+dealt with; what is said is posted in the same transaction. A process killed at any moment leaves
+an arrival that the next one deals with, once.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from replanner.advice.briefing import Briefing
+from replanner.dialogue.events import (
+    Accept,
+    Event,
+    Pressed,
+    Remember,
+    Replan,
+    RiderSaid,
+    UnreadableCame,
+    Withdraw,
+)
+from replanner.dialogue.state import State
+from replanner.people import ChatId, Member
+from replanner.ports import Work
+from replanner.post import (
+    Arrived,
+    BlockedIn,
+    FileIn,
+    Incoming,
+    Letter,
+    OtherIn,
+    PositionIn,
+    PressAnswered,
+    PressIn,
+    TextIn,
+)
+from replanner.service.day_dues import day_dues
+from replanner.service.dealing import Occasion, Ridden, Store, Told, deal
+from replanner.service.desk import KeepPlan, Upshot
+from replanner.service.files_in import FileDesk
+from replanner.service.group_plans import planner_for
+from replanner.service.joining import Joining
+from replanner.service.personal import carry_out
+from replanner.service.pressure import Pressure
+from replanner.service.whereabouts import position_event
+
+# The chat service takes an answer to a press for a short while only.
+_PRESS_LASTS = timedelta(seconds=30)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hands:
+    """What the office acts through, beside the store.
+
+    Parameters
+    ----------
+    read : callable
+        Reads what arrived; None: nothing that concerns us.
+    ridden : callable
+        The group of a member with its tour.
+    make : callable
+        Plans for a group; blocks; raises ReplannerError.
+    refuse_stranger : callable
+        Tells a chat nobody invited one neutral line; nothing is kept of it.
+    now : callable
+        The present instant, UTC-aware.
+    """
+
+    read: Callable[[Arrived], Incoming | None]
+    ridden: Callable[[Member], Ridden]
+    make: Callable[[Ridden, Replan], Briefing]
+    refuse_stranger: Callable[[ChatId], None]
+    now: Callable[[], datetime]
+
+
+class Office:
+    """Deals with arrivals.
+
+    Parameters
+    ----------
+    store : Store
+    hands : Hands
+    joining : Joining
+        Lets those in who were invited.
+    files : FileDesk
+        Reads the files riders send.
+    pressure : Pressure
+        Keeps one rider from taking up all the time.
+    """
+
+    def __init__(
+        self, store: Store, hands: Hands, joining: Joining, files: FileDesk, pressure: Pressure
+    ) -> None:
+        self._store, self._hands = store, hands
+        self._joining, self._files, self._pressure = joining, files, pressure
+
+    def handle(self, arrived: Arrived) -> None:
+        """Deal with one arrival, whole.
+
+        Raises
+        ------
+        ConflictError
+            If another process was quicker; nothing is kept.
+        StoreError
+            If nothing can be kept.
+        """
+        incoming = self._hands.read(arrived)
+        if incoming is None or not incoming.private or self._of_no_use(incoming):
+            return self._close(arrived)
+        member = self._store.member_of(incoming.chat)
+        if member is None:
+            return self._stranger(arrived, incoming)
+        if isinstance(incoming.what, BlockedIn):
+            return self._blocked(arrived, member, blocked=incoming.what.blocked)
+        refusal = self._pressure.refused(incoming, self._hands.now())
+        if refusal is not None:
+            return self._close(arrived, *refusal)
+        return self._rider(arrived, incoming, member)
+
+    @staticmethod
+    def _of_no_use(incoming: Incoming) -> bool:
+        # A message changed afterwards was dealt with as it was; what it says now is said anew.
+        return isinstance(incoming.what, TextIn) and incoming.what.edited
+
+    def _close(self, arrived: Arrived, *letters: Letter) -> None:
+        with self._store.work() as work:
+            work.close_arrival(arrived.number)
+            work.post(letters)
+
+    def _stranger(self, arrived: Arrived, incoming: Incoming) -> None:
+        now = self._hands.now()
+        said = incoming.what.text if isinstance(incoming.what, TextIn) else ""
+        with self._store.work() as work:
+            work.close_arrival(arrived.number)
+            welcomed = self._joining.welcome(work, incoming.chat, said, now)
+        if not welcomed:
+            self._hands.refuse_stranger(incoming.chat)
+
+    def _blocked(self, arrived: Arrived, member: Member, *, blocked: bool) -> None:
+        with self._store.work() as work:
+            work.close_arrival(arrived.number)
+            self._joining.reachable(work, member, not blocked, self._hands.now())
+
+    def _rider(self, arrived: Arrived, incoming: Incoming, member: Member) -> None:
+        ridden, now = self._hands.ridden(member), self._hands.now()
+        day = self._day(ridden, member, now)
+
+        def done(work: Work, told: Told | None) -> None:
+            work.close_arrival(arrived.number)
+            if isinstance(incoming.what, PressIn):
+                work.post((_taken(incoming, incoming.what, now),))
+            if told is not None:
+                carry_out(work, self._store, ridden, told, now)
+                self._set_dues(work, ridden, told, now)
+
+        occasion = Occasion(
+            key=f"in:{arrived.number}",
+            event=lambda state: self._event(incoming, ridden, state, now),
+            planner=planner_for(
+                lambda request: self._hands.make(ridden, request),
+                self._store,
+                ridden.group.tour_key,
+                now,
+                shared=True,
+            ),
+            done=done,
+            asked=True,
+        )
+        deal(self._store, ridden, member, day, occasion, now)
+
+    def _day(self, ridden: Ridden, member: Member, now: datetime) -> date:
+        found = self._store.talk(ridden.group.tour_key, member.id)
+        return day_spoken_of(ridden, found[0].day if found else None, now)
+
+    def _event(
+        self, incoming: Incoming, ridden: Ridden, state: State, now: datetime
+    ) -> Event | None:
+        sent = min(incoming.sent, now)
+        match incoming.what:
+            case TextIn(text=text):
+                return RiderSaid(text=text, sent=sent)
+            case PressIn(word=word, serial=serial):
+                return Pressed(word=word, serial=serial, sent=sent)
+            case PositionIn(point=point, live=live):
+                return position_event(ridden.tour, state, point, sent, live=live)
+            case FileIn():
+                return self._files.event(incoming.what, ridden, sent)
+            case OtherIn():
+                return UnreadableCame(sent=sent)
+            case _:
+                return None
+
+    @staticmethod
+    def _set_dues(work: Work, ridden: Ridden, told: Told, now: datetime) -> None:
+        if any(isinstance(upshot, _CHANGES) for upshot in told.upshots):
+            set_day_dues(work, ridden, told.state, now)
+
+
+# What moves the hours at which a day is looked at.
+_CHANGES: tuple[type[Upshot], ...] = (KeepPlan, Accept, Withdraw, Remember)
+
+
+def set_day_dues(work: Work, ridden: Ridden, state: State, now: datetime) -> None:
+    """Set when the day spoken of is looked at next, by the plan in force."""
+    plan = state.accepted or state.shown
+    if plan is None:
+        return
+    dues = day_dues(plan.briefing, ridden.tour, now, over=state.closed_down)
+    for kind, at in dues.items():
+        work.set_due(kind, ridden.group.id, at)
+
+
+def day_spoken_of(ridden: Ridden, last: date | None, now: datetime) -> date:
+    """Return which day of the tour a rider means who names none.
+
+    It is the day last spoken of until it is over; then today, else the next, else the last one.
+    """
+    today = now.astimezone(ridden.tour.zone).date()
+    days = sorted(day.date for day in ridden.tour.days)
+    if last in days and last is not None and last >= today:
+        return last
+    return next((day for day in days if day >= today), days[-1])
+
+
+def _taken(incoming: Incoming, press: PressIn, now: datetime) -> Letter:
+    return Letter(
+        key=f"in:{incoming.number}:press",
+        chat=incoming.chat,
+        body=PressAnswered(press=press.press),
+        not_before=now,
+        useless_after=now + _PRESS_LASTS,
+    )

@@ -1,0 +1,39 @@
+"""What comes of an event for the rider alone: quiet, his data; and for the group's tour file."""
+
+import json
+from dataclasses import replace
+from datetime import datetime
+
+from replanner.advice.words import words_for
+from replanner.dialogue.events import EraseData, ExportData, Hush, TakeTour
+from replanner.ports import People, Work
+from replanner.post import Letter, TextFile, Words
+from replanner.service.dealing import Ridden, Told
+
+
+def carry_out(work: Work, people: People, ridden: Ridden, told: Told, now: datetime) -> None:
+    """Do what an event asks for the rider himself, within its transaction."""
+    member = told.member
+    for upshot in told.upshots:
+        match upshot:
+            case Hush(until=until):
+                work.change_member(replace(member, hushed_until=until))
+            case TakeTour(token=token):
+                text = work.aside(ridden.group.id, token)
+                if text is not None:
+                    work.change_tour(ridden.group.id, text)
+            case ExportData():
+                kept = json.dumps(people.export(member.id), ensure_ascii=False, indent=1)
+                body = TextFile(name="kept-of-me.json", text=kept)
+                work.post((_letter(told, "export", body, now),))
+            case EraseData():
+                work.erase(member.id)
+                gone = words_for("en").say("Everything kept of you is erased. Ride well.")
+                work.post((_letter(told, "erased", Words(text=gone), now),))
+            case _:
+                pass  # said to somebody, or of the tour
+
+
+def _letter(told: Told, what: str, body: TextFile | Words, now: datetime) -> Letter:
+    key = f"{what}:{told.member.id}:{now.isoformat()}"
+    return Letter(key=key, chat=told.member.chat, body=body, not_before=now)
