@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from replanner.advice.briefing import Briefing
+from replanner.advice.words import words_for
 from replanner.dialogue.events import (
     Accept,
     Event,
@@ -34,6 +35,7 @@ from replanner.post import (
     PressAnswered,
     PressIn,
     TextIn,
+    Words,
 )
 from replanner.service.day_dues import day_dues
 from replanner.service.dealing import Occasion, Ridden, Store, Told, deal
@@ -117,6 +119,19 @@ class Office:
         if refusal is not None:
             return self._close(arrived, *refusal)
         return self._rider(arrived, incoming, member)
+
+    def give_up(self, arrived: Arrived) -> None:
+        """Lay aside what failed again and again, so that the rider's next word is heard."""
+        words = words_for("en")
+        said = words.say("I could not deal with your last message. The plan stands; say it again.")
+        letter = Letter(
+            key=f"in:{arrived.number}:failed",
+            chat=arrived.chat,
+            body=Words(text=said),
+            not_before=self._hands.now(),
+        )
+        known = self._store.member_of(arrived.chat) is not None
+        self._close(arrived, *((letter,) if known else ()))
 
     @staticmethod
     def _of_no_use(incoming: Incoming) -> bool:

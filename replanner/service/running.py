@@ -1,0 +1,118 @@
+"""The turning of the wheels: arrivals to the office, what is due to the rounds, until told to stop.
+
+Everything that blocks runs in threads; the loop itself only hands out. What is handed out twice by
+mistake is kept once (see `dealing`), so nothing here has to be clever.
+"""
+
+import asyncio
+import logging
+from collections import Counter
+from collections.abc import Callable
+from concurrent.futures import Executor
+from datetime import datetime, timedelta
+from functools import partial
+from typing import TypeVar
+
+from replanner.errors import ConflictError
+from replanner.people import ChatId
+from replanner.ports import PostOffice
+from replanner.post import Arrived, Due
+from replanner.service.office import Office
+from replanner.service.rounds import Rounds
+
+T = TypeVar("T")
+
+_LOG = logging.getLogger(__name__)
+
+_AT_A_TIME = 64
+_LOOK_AGAIN_SECONDS = 1.0
+_TRIES = 3
+# Longer than any plan takes: what is taken on is not taken on by another process meanwhile.
+DUE_LEASE = timedelta(minutes=5)
+
+
+class Running:
+    """Hands arrivals and what is due to those who deal with them.
+
+    Parameters
+    ----------
+    store : PostOffice
+    office : Office
+    rounds : Rounds
+    threads : Executor
+        Where they work.
+    now : callable
+    """
+
+    def __init__(
+        self,
+        store: PostOffice,
+        office: Office,
+        rounds: Rounds,
+        threads: Executor,
+        now: Callable[[], datetime],
+    ) -> None:
+        self._store, self._office, self._rounds = store, office, rounds
+        self._threads, self._now = threads, now
+        self._failures: Counter[int] = Counter()
+        self.arrived = asyncio.Event()  # set by who receives
+        self.posted = asyncio.Event()  # waited for by who sends
+        self.last_round: datetime | None = None
+
+    async def arrivals(self, stop: asyncio.Event) -> None:
+        """Deal with arrivals until told to stop: of each chat one after another."""
+        in_hand: dict[ChatId, asyncio.Task[None]] = {}
+        while not stop.is_set():
+            self.arrived.clear()
+            waiting = await self._in_thread(self._store.waiting, _AT_A_TIME)
+            for arrived in waiting:
+                if arrived.chat not in in_hand:
+                    task = asyncio.create_task(self._handle(arrived))
+                    in_hand[arrived.chat] = task
+                    task.add_done_callback(partial(self._free, in_hand, arrived.chat))
+            await _either(self.arrived, stop, _LOOK_AGAIN_SECONDS)
+        await asyncio.gather(*in_hand.values(), return_exceptions=True)
+
+    async def round(self) -> None:
+        """Deal with everything that is due now."""
+        while dues := await self._in_thread(
+            self._store.claim_due, self._now(), DUE_LEASE, _AT_A_TIME
+        ):
+            await asyncio.gather(*(self._do(due) for due in dues))
+        self.last_round = self._now()
+
+    def _free(self, in_hand: dict[ChatId, asyncio.Task[None]], chat: ChatId, _: object) -> None:
+        in_hand.pop(chat, None)
+        self.arrived.set()
+        self.posted.set()
+
+    async def _handle(self, arrived: Arrived) -> None:
+        try:
+            await self._in_thread(self._office.handle, arrived)
+        except ConflictError:
+            _LOG.info("arrival %d: another was quicker, looked at anew", arrived.number)
+        except Exception:  # noqa: BLE001 - whatever one rider sends, the others are heard
+            self._failures[arrived.number] += 1
+            _LOG.exception("arrival %d failed", arrived.number)
+            if self._failures[arrived.number] >= _TRIES:
+                await self._in_thread(self._office.give_up, arrived)
+
+    async def _do(self, due: Due) -> None:
+        try:
+            await self._in_thread(self._rounds.do, due)
+        except ConflictError:
+            _LOG.info("%s of %d: another was quicker", due.kind, due.owner)
+        except Exception:  # noqa: BLE001 - whatever fails for one, the others are served
+            _LOG.exception("%s of %d failed; tried again after the lease", due.kind, due.owner)
+        self.posted.set()
+
+    async def _in_thread(self, work: Callable[..., T], *args: object) -> T:
+        return await asyncio.get_running_loop().run_in_executor(self._threads, work, *args)
+
+
+async def _either(one: asyncio.Event, other: asyncio.Event, seconds: float) -> None:
+    """Wait until one of two events happens, or the time is over."""
+    waits = [asyncio.ensure_future(event.wait()) for event in (one, other)]
+    await asyncio.wait(waits, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
+    for wait in waits:
+        wait.cancel()
