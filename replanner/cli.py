@@ -3,7 +3,10 @@
 Exit status: 0 done, 1 the answer is no, 2 bad input or no way to go on (one line on stderr).
 """
 
+import atexit
+import gc
 import json
+import os
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -75,6 +78,9 @@ def main() -> None:
 
     Advice only: you decide, on what you see. Signs, closures, police and local law come first.
     """
+    # Going out, Python searches all that the libraries made for rubbish: most of a second, for a
+    # process that is over. What must be closed has been closed by then.
+    atexit.register(gc.freeze)
 
 
 @main.command(epilog="Example: printf 'why\\nok\\n' | replanner demo --date 2027-04-03")
@@ -209,15 +215,23 @@ def _talk(house: House, day: date) -> None:
     stdin = sys.stdin if sys.stdin is not None and not sys.stdin.closed else None
     state = converse(read_lines(stdin, sys.stdout), state, hands)
     if state.last_shown is None:
-        if failed:
+        if failed and not _one_stream():
             raise failed[-1]  # told in the conversation; who reads only stderr has to learn it too
         sys.exit(BAD)
+
+
+def _one_stream() -> bool:
+    """Tell whether stdout and stderr go to one place: a terminal, a file, a pipe."""
+    try:
+        return os.path.sameopenfile(sys.stdout.fileno(), sys.stderr.fileno())
+    except (OSError, ValueError, AttributeError):  # closed, or no file of the system at all
+        return False
 
 
 def _solved_text(problem: DayProblem, result: SearchResult) -> str:
     solution = result.solution
     if solution is None and result.proven:
-        return "\n".join(("no plan: these cannot hold together", *result.blame))
+        return "\n".join(("no plan: these cannot hold together", *map(str, result.blame)))
     if solution is None:
         return f"no plan found in the time given; none is worth more than {result.bound:g}"
     proof = "proven best" if result.proven else f"at most {result.bound:g} is possible"

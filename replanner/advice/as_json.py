@@ -13,16 +13,19 @@ from replanner.advice.briefing import (
     Change,
     DecisionPoint,
     HazardNote,
+    Hurdle,
     LeftOut,
     PlannedLeg,
 )
 from replanner.advice.cautions import CAUTIONS
+from replanner.advice.hurdles import better_words, demand_words, limit_words, wanted_words
 from replanner.advice.spoken import spoken
 from replanner.advice.telling import Telling, written
 from replanner.advice.text_message import message
 from replanner.advice.words import Words
 
 Json = dict[str, object]
+_WIDE = 60  # characters of a name
 
 
 def as_json(briefing: Briefing, words: Words | None = None) -> Json:
@@ -53,12 +56,12 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
         "sunset": when(briefing.light.sunset),
         "civil_dusk": when(briefing.light.civil_dusk),
         "spare_minutes": _number(briefing.spare_minutes),
-        "spare_limit": briefing.spare_limit or None,
+        "spare_limit": _limit(telling, briefing.spare_limit),
         "value_minutes": _number(briefing.value_minutes),
         "proven": briefing.proven,
         "bound_minutes": _number(briefing.bound_minutes),
         "legs": _legs(briefing.legs, when),
-        "left_out": [_left_out(leg, when) for leg in briefing.left_out],
+        "left_out": [_left_out(telling, leg, when) for leg in briefing.left_out],
         "changes": [_change(change, when) for change in briefing.changes],
         "own_order": {
             "value_minutes": _number(own.value_minutes),
@@ -66,9 +69,9 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
             "worst_leg": own.worst_leg,
             "worst_start": when(own.worst_start),
             "hazard": _hazard(own.worst, when),
-            "breaks": own.breaks or None,
+            "breaks": _limit(telling, own.breaks),
         },
-        "plan_b": _plan_b(briefing, when),
+        "plan_b": _plan_b(telling, when),
         "decision_points": [_point(telling, point, when) for point in briefing.decision_points],
         "odds": _odds(briefing),
         "warnings": None if briefing.warnings is None else list(briefing.warnings),
@@ -85,7 +88,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
             "credit": briefing.origin.credit,
             "invented": briefing.origin.invented,
         },
-        "blame": list(briefing.blame),
+        "blame": [demand_words(telling, demand) for demand in briefing.blame],
         "plan_stale": briefing.plan_stale,
         "stale_cause": briefing.stale_cause or None,
         "next_check": when(briefing.next_check),
@@ -143,14 +146,18 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
     ]
 
 
-def _left_out(leg: LeftOut, when: _Local) -> Json:
+def _limit(telling: Telling, hurdle: Hurdle | None) -> str | None:
+    return None if hurdle is None else limit_words(telling, hurdle, _WIDE)
+
+
+def _left_out(telling: Telling, leg: LeftOut, when: _Local) -> Json:
     return {
         "id": leg.id,
         "name": leg.name,
         "cause": leg.cause,
         "reason": _hazard(leg.reason, when),
         "price_minutes": _number(leg.price_minutes),
-        "to_ride_it": leg.to_ride_it or None,
+        "to_ride_it": wanted_words(telling, leg.to_ride_it, _WIDE) or None,
         "moved_to": None if leg.moved_to is None else leg.moved_to.isoformat(),
     }
 
@@ -168,16 +175,17 @@ def _change(change: Change, when: _Local) -> Json:
     }
 
 
-def _plan_b(briefing: Briefing, when: _Local) -> Json | None:
-    second = briefing.plan_b
+def _plan_b(telling: Telling, when: _Local) -> Json | None:
+    second = telling.briefing.plan_b
     if second is None:
         return None
+    better = second.better_when
     return {
         "departure": when(second.departure),
         "arrival": when(second.arrival),
         "legs": _legs(second.legs, when),
         "value_minutes": _number(second.value_minutes),
-        "better_when": second.better_when or None,
+        "better_when": None if better is None else better_words(telling, better, _WIDE),
     }
 
 

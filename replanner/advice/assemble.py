@@ -11,6 +11,8 @@ from replanner.advice.briefing import (
     Decision,
     DecisionPoint,
     HazardNote,
+    Hurdle,
+    HurdleKind,
     Odds,
     OwnOrder,
     PlanB,
@@ -25,7 +27,7 @@ from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun
 from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
-from replanner.planning.slack import spare
+from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
@@ -36,16 +38,12 @@ from replanner.weather.hourly import Origin
 _DARK_MARGIN_MINUTES = 60.0  # trade practice: in less than an hour before civil dusk is a caution
 
 
-def ban_words(ban: Ban) -> str:
-    """Return what a ban is, in a word or two."""
-    return {
-        BanKind.HAZARD: "no-go",
-        BanKind.WINDOW: ban.name,
-        BanKind.TIDE: "tide",
-        BanKind.SAILING: "no sailing",
-        BanKind.LIGHT: "darkness",
-        BanKind.ARRIVAL: "too late",
-    }[ban.kind]
+def hurdle_of(ban: Ban, leg: LegId, at: datetime) -> Hurdle:
+    """Return what a ban is to a leg that would start then; being in too late is of no leg."""
+    if ban.kind is BanKind.ARRIVAL:
+        return Hurdle(kind=HurdleKind(ban.name))
+    name = ban.name if ban.kind is BanKind.WINDOW else ""
+    return Hurdle(kind=HurdleKind(ban.kind), leg=leg, name=name, at=at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +89,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         arrival=None if stays else times.arrival,
         light=day_light(built),
         spare_minutes=None if stays else lost.minutes,
-        spare_limit="" if stays else lost.name or lost.limit,
+        spare_limit=None if stays else _spare_limit(lost),
         value_minutes=solution.value,
         proven=solution.proven,
         bound_minutes=solution.bound,
@@ -115,7 +113,20 @@ def brief(case: Case, setting: Setting) -> Briefing:
         unknown=unknown,
         origin=setting.origin,
         tonight=_tonight(case, setting),
+        names=day_names(built),
     )
+
+
+def _spare_limit(lost: Spare) -> Hurdle:
+    kind = HurdleKind(lost.limit)
+    name = lost.name if kind is HurdleKind.WINDOW else ""
+    return Hurdle(kind=kind, leg=lost.leg, name=name)
+
+
+def day_names(built: BuiltDay) -> dict[LegId, str]:
+    """Return the names of every leg of the day, in its own order or not."""
+    legs = (*built.day.legs, *built.day.own_order, *(one.leg.id for one in built.legs))
+    return {leg: built.tour.legs[leg].name for leg in legs}
 
 
 def _other_days(case: Case, setting: Setting) -> tuple[Change, ...]:
@@ -180,9 +191,13 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
     """Return what keeping the own order means."""
     worst = own.worst
     broken = next((met for met in own.visits if met.ban is not None), None)
-    breaks = "" if broken is None or broken.ban is None else ban_words(broken.ban)
-    if not breaks and own.finish_slot is None:
-        breaks = "too late"
+    breaks = None
+    if broken is not None and broken.ban is not None:
+        breaks = hurdle_of(broken.ban, broken.leg, slot_moment(built, broken.visit.start_slot))
+    elif own.finish_slot is None or own.finish_slot > built.problem.by:
+        breaks = Hurdle(kind=HurdleKind(built.clock.by_cause))
+    elif own.value is None:
+        breaks = Hurdle(kind=HurdleKind.HALT)
     return OwnOrder(
         value_minutes=own.value,
         severity=own.severity,
@@ -212,6 +227,7 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         turn_back=turn_back(case.built, plan, number),
         sailing=timed.sailing,
         halts=tuple((places[halt.place].name, reached) for halt, reached in timed.halts),
+        halt_kinds=tuple(halt.kind.value for halt, _ in timed.halts),
         note=", ".join((*timed.slow, *timed.avoided)),
     )
 

@@ -3,18 +3,16 @@
 Each has about 60 characters; empty: nothing to say.
 """
 
-import re
-from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
 from functools import partial
 from typing import NamedTuple
 
 from replanner.advice.briefing import HazardNote
 from replanner.advice.fitting import LINE, Lines, packed, squeezed
 from replanner.advice.headline import blocked_leg
-from replanner.advice.names import clean, first_words
+from replanner.advice.hurdles import demand_words, wanted_words
 from replanner.advice.telling import Telling
 from replanner.hazards.model import NO_GO
+from replanner.planning.demand import Demand, DemandKind
 from replanner.trip.model import LegId
 
 
@@ -92,21 +90,15 @@ def not_together(telling: Telling) -> Lines:
 def obstacle(telling: Telling) -> str:
     """Return what would have to change first for the leg that a day without a plan fails by."""
     leg = blocked_leg(telling)
-    wanted = clean(telling.words.as_given(leg.to_ride_it)) if leg else ""
-    if leg is None or not wanted or telling.briefing.legs:
+    if leg is None or leg.to_ride_it is None or telling.briefing.legs:
         return ""
     return squeezed(
         lambda width: telling.words.say(
             "It would take {wanted} for {leg}",
             leg=telling.leg(leg.id, width),
-            wanted=first_words(wanted, width),
+            wanted=wanted_words(telling, leg.to_ride_it, width),
         )
     )
-
-
-_NAME = 24  # characters of a name in a list of demands
-_QUOTED = re.compile(r"'([^']+)'")
-_INSTANT = r"\((\d{4}-\d\d-\d\d \d\d:\d\d) UTC\)"
 
 
 def clash(telling: Telling) -> tuple[str, ...]:
@@ -115,50 +107,7 @@ def clash(telling: Telling) -> tuple[str, ...]:
     A single leg that is told as no-go or closed anyway is not told again.
     """
     blocked = blocked_leg(telling)
-    if blocked is not None and telling.briefing.blame == (f"{blocked.id!r} must be ridden",):
+    blame = telling.briefing.blame
+    if blocked is not None and blame == (Demand(kind=DemandKind.RIDE, legs=(blocked.id,)),):
         return ()
-    return tuple(_plainly(clean(demand), telling) for demand in telling.briefing.blame)
-
-
-def _plainly(demand: str, telling: Telling) -> str:
-    """Return a demand of `planning.blame` as a rider would say it; another one as given."""
-    for pattern, say in _DEMANDS.items():
-        found = re.fullmatch(pattern, demand)
-        if found is not None:
-            return say(found, telling)
-    return telling.place(telling.words.as_given(demand))
-
-
-def _legs(quoted: str, telling: Telling, last: str) -> str:
-    names = [telling.leg(leg, _NAME) for leg in _QUOTED.findall(quoted)]
-    return f" {last} ".join(names)
-
-
-def _riding(found: re.Match[str], telling: Telling) -> str:
-    either = telling.words.say("or")
-    return telling.words.say("riding {legs}", legs=_legs(found[1], telling, either))
-
-
-def _before(found: re.Match[str], telling: Telling) -> str:
-    first, then = (telling.leg(leg, _NAME) for leg in _QUOTED.findall(found[0]))
-    return telling.words.say("{first} before {then}", first=first, then=then)
-
-
-def _not_both(found: re.Match[str], telling: Telling) -> str:
-    also = telling.words.say("and")
-    return telling.words.say("not both {legs}", legs=_legs(found[1], telling, also))
-
-
-def _by(sentence: str, found: re.Match[str], telling: Telling) -> str:
-    moment = datetime.fromisoformat(found[1]).replace(tzinfo=UTC)
-    return telling.words.say(sentence, time=telling.figures.clock(moment))
-
-
-_DEMANDS: Mapping[str, Callable[[re.Match[str], Telling], str]] = {
-    r"('[^']+') must be ridden": _riding,
-    r"exactly one of (.+) must be ridden": _riding,
-    r"'[^']+' must come before '[^']+'": _before,
-    r"at most one of (.+) may be ridden": _not_both,
-    rf"the day must start by slot \d+ {_INSTANT}": partial(_by, "leaving by {time}"),
-    rf"the day must end by slot \d+ {_INSTANT}": partial(_by, "being in by {time}"),
-}
+    return tuple(demand_words(telling, demand) for demand in blame)

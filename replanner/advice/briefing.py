@@ -5,10 +5,11 @@ them. Nothing here is worded: wording is `advice.text`. A thing that is not know
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from replanner.planning.demand import Demand
 from replanner.trip.model import LegId, PlaceId, Way
 from replanner.units import UnitSystem
 from replanner.weather.hourly import Origin
@@ -46,6 +47,36 @@ class PlannedLeg:
     note: str = ""  # a window met, in the rider's own words
 
 
+class HurdleKind(StrEnum):
+    """What can end a plan or stand against a leg."""
+
+    HAZARD = "hazard"  # no-go
+    WINDOW = "window"
+    TIDE = "tide"
+    SAILING = "sailing"
+    LIGHT = "light"  # a leg's own last light
+    HALT = "halt"  # its halts are worth nothing any more
+    DUSK = "dusk"
+    LATEST_ARRIVAL = "latest arrival"
+    RECEPTION = "reception"
+    DARKNESS = "darkness"
+    END_OF_DAY = "end of the day"
+    TIME = "time"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hurdle:
+    """A limit in the way: which, on which leg (None: being in), and when it is met.
+
+    `name` is that of a window, as the rider wrote it.
+    """
+
+    kind: HurdleKind
+    leg: LegId | None = None
+    name: str = ""
+    at: datetime | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
     """A leg not ridden, why, and what riding it all the same would cost (None: impossible)."""
@@ -55,7 +86,7 @@ class LeftOut:
     reason: HazardNote | None
     cause: str  # "hazard", "no time", "not worth it", "stand-in", "asked", "closed", "other day"
     price_minutes: float | None
-    to_ride_it: str = ""  # for impossible ones: the first thing that would have to change
+    to_ride_it: Hurdle | None = None  # for impossible ones: what would have to change first
     moved_to: date | None = None
 
 
@@ -96,7 +127,23 @@ class OwnOrder:
     worst_leg: LegId | None
     worst: HazardNote | None
     worst_start: datetime | None = None
-    breaks: str = ""
+    breaks: Hurdle | None = None
+
+
+class BetterKind(StrEnum):
+    """What makes a second plan the better one."""
+
+    MILDER = "milder"  # its worst leg meets less than forecast
+    WORSE = "worse"  # the worst leg of the plan meets more than forecast
+    WISH = "wish"  # nothing but to like its legs better
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BetterWhen:
+    """When a second plan is the better one, and the leg whose weather decides it."""
+
+    kind: BetterKind
+    leg: LegId | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +154,7 @@ class PlanB:
     arrival: datetime
     legs: tuple[PlannedLeg, ...]
     value_minutes: float
-    better_when: str
+    better_when: BetterWhen | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +225,7 @@ class Briefing:
     arrival: datetime | None
     light: DayLight
     spare_minutes: float | None
-    spare_limit: str
+    spare_limit: Hurdle | None
     value_minutes: float | None
     proven: bool
     bound_minutes: float | None
@@ -190,7 +237,7 @@ class Briefing:
     decision_points: tuple[DecisionPoint, ...]
     odds: Odds | None
     warnings: tuple[str, ...] | None  # None: no warning service was asked
-    blame: tuple[str, ...] = ()  # where there is no plan: the demands that cannot hold together
+    blame: tuple[Demand, ...] = ()  # where there is no plan: what cannot hold together
     cautions: tuple[str, ...]  # keys of `advice.cautions`, the day's own first
     unknown: tuple[str, ...]  # hazards that could not be judged for want of data
     origin: Origin
@@ -198,11 +245,12 @@ class Briefing:
     stale_cause: str = ""
     next_check: datetime | None = None  # None: nobody looks again unless asked
     tonight: LegId | None = None  # a short loop better ridden on the arrival evening
+    names: Mapping[LegId, str] = field(default_factory=dict)  # of all legs spoken of by id alone
 
 
 def briefing_names(briefing: Briefing) -> dict[LegId, str]:
     """Return the names of all legs a briefing speaks of."""
-    names = {leg.id: leg.name for leg in briefing.legs}
+    names = dict(briefing.names) | {leg.id: leg.name for leg in briefing.legs}
     names |= {leg.id: leg.name for leg in briefing.left_out}
     names |= {point.instead: point.instead_name for point in briefing.decision_points}
     return names

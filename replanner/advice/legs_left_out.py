@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 
-from replanner.advice.briefing import LeftOut
+from replanner.advice.briefing import Hurdle, HurdleKind, LeftOut
 from replanner.advice.case import (
     Case,
     always_banned_by,
@@ -15,6 +15,7 @@ from replanner.advice.case import (
 )
 from replanner.hazards.model import CAUTION
 from replanner.planning.build import BuiltDay
+from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.own_run import OwnRun
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
@@ -47,11 +48,17 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
     return tuple(told)
 
 
-def left_out_without_plan(built: BuiltDay, own: OwnRun, demands: Demands) -> tuple[LeftOut, ...]:
-    """Return every leg of the own order of a day that has no plan, with what stands against it."""
+def left_out_without_plan(
+    built: BuiltDay, own: OwnRun, demands: Demands, blame: tuple[Demand, ...]
+) -> tuple[LeftOut, ...]:
+    """Return the legs of a day that has no plan, with what stands against each.
+
+    Those of the own order, then others that are demanded all the same.
+    """
     numbers = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
     told: list[LeftOut] = []
-    for leg_id in built.day.own_order:
+    demanded = (leg for one in blame if one.kind is DemandKind.RIDE for leg in one.legs)
+    for leg_id in dict.fromkeys((*built.day.own_order, *demanded)):
         name = built.tour.legs[leg_id].name
         number = numbers.get(leg_id)
         if number is None:
@@ -114,20 +121,19 @@ def _not_ridden(case: Case, leg: int) -> LeftOut:
         reason=note_of(met) if cause in ("hazard", "stand-in") else None,
         cause=cause,
         price_minutes=price(case, forced.solution),
-        to_ride_it="" if forced.solution else _first_obstacle(built, leg),
+        to_ride_it=None if forced.solution else _first_obstacle(built, leg),
     )
 
 
-def _first_obstacle(built: BuiltDay, leg: int) -> str:
-    """Return, in a word or two, what would have to change first for a leg to be ridden."""
-    kind = always_banned_by(built, leg)
-    obstacles = {
-        BanKind.HAZARD: "better weather",
-        BanKind.WINDOW: "other opening hours",
-        BanKind.TIDE: "another tide",
-        BanKind.SAILING: "another sailing",
-        BanKind.LIGHT: "more daylight",
-        BanKind.ARRIVAL: "a later arrival",
-        None: "more time",
-    }
-    return obstacles[kind]
+def _first_obstacle(built: BuiltDay, leg: int) -> Hurdle:
+    """Return what would have to change first for a leg to be ridden."""
+    kind, leg_id = always_banned_by(built, leg), built.legs[leg].leg.id
+    if kind is None:
+        return Hurdle(kind=HurdleKind.TIME, leg=leg_id)
+    slots = range(built.clock.earliest, built.problem.slots)
+    bans = (ban for slot in slots if (ban := built.ban(leg, slot)) is not None)
+    ban = next(ban for ban in bans if ban.kind is kind)
+    if kind is BanKind.ARRIVAL:
+        return Hurdle(kind=HurdleKind(ban.name), leg=leg_id)
+    name = ban.name if kind is BanKind.WINDOW else ""
+    return Hurdle(kind=HurdleKind(kind), leg=leg_id, name=name)

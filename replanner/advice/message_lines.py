@@ -4,10 +4,17 @@ import math
 from functools import partial
 
 from replanner.advice.barred_lines import barred, is_own_worst
-from replanner.advice.briefing import Change, ChangeKind, Decision, DecisionPoint, HazardNote
+from replanner.advice.briefing import (
+    Change,
+    ChangeKind,
+    Decision,
+    DecisionPoint,
+    HazardNote,
+    Hurdle,
+)
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight
-from replanner.advice.names import clean, shorten
+from replanner.advice.hurdles import limit_words
 from replanner.advice.telling import Telling
 from replanner.advice.wording import level_word
 from replanner.hazards.model import CAUTION, NO_GO
@@ -182,18 +189,19 @@ def own_order(telling: Telling, *, brief: bool = False) -> str:
         whole = partial(_own_worst, telling, own.worst_leg, brief=False)
         return squeezed(short) if brief else squeezed(whole, short)
     if own.value_minutes is None:
-        breaks = clean(telling.words.as_given(own.breaks))
-        if not breaks or brief:
+        if own.breaks is None or brief:
             return say("Your order cannot be ridden")
-        return squeezed(
-            lambda width: say(
-                "Your order cannot be ridden: {breaks}", breaks=shorten(breaks, width)
-            )
-        )
+        breaks = partial(_own_breaks, telling, own.breaks)
+        return squeezed(partial(breaks, hour=True), breaks)
     price = own_price(telling)
     if price is None or price < _WORTH_SAYING:
         return ""
     return say("Your order is worth {minutes} less", minutes=telling.figures.cost(price))
+
+
+def _own_breaks(telling: Telling, hurdle: Hurdle, width: int, *, hour: bool = False) -> str:
+    breaks = limit_words(telling, hurdle, width, hour=hour)
+    return telling.words.say("Your order cannot be ridden: {breaks}", breaks=breaks)
 
 
 def _own_is_told(telling: Telling) -> bool:

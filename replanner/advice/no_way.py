@@ -1,18 +1,19 @@
 """Briefings of days that keep no limits: no plan at all, or the own order against all advice."""
 
-from replanner.advice.assemble import Setting, day_light, own_order
+from replanner.advice.assemble import Setting, day_light, day_names, own_order
 from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
 from replanner.advice.case import note_of
 from replanner.advice.cautions import cautions_for
 from replanner.advice.legs_left_out import left_out_without_plan
 from replanner.planning.build import BuiltDay
+from replanner.planning.demand import Demand
 from replanner.planning.own_run import OwnRun, OwnVisit
 from replanner.planning.timetable import slot_moment, whole_minutes
 from replanner.trip.edits import Demands
 
 
 def brief_no_way(
-    built: BuiltDay, own: OwnRun, blame: tuple[str, ...], demands: Demands, setting: Setting
+    built: BuiltDay, own: OwnRun, blame: tuple[Demand, ...], demands: Demands, setting: Setting
 ) -> Briefing:
     """Make the briefing of a day that has no plan, with the demands that cannot hold together."""
     return _briefing(
@@ -21,7 +22,7 @@ def brief_no_way(
         setting,
         decision=Decision.NO_WAY,
         legs=(),
-        left_out=left_out_without_plan(built, own, demands),
+        left_out=left_out_without_plan(built, own, demands, blame),
         blame=blame,
     )
 
@@ -64,7 +65,7 @@ def _briefing(
     decision: Decision,
     legs: tuple[PlannedLeg, ...],
     left_out: tuple[LeftOut, ...],
-    blame: tuple[str, ...],
+    blame: tuple[Demand, ...],
 ) -> Briefing:
     tour, ridden = built.tour, bool(legs)
     unknown = tuple(
@@ -89,7 +90,7 @@ def _briefing(
         arrival=arrival,
         light=day_light(built),
         spare_minutes=None,
-        spare_limit="",
+        spare_limit=None,
         value_minutes=None,
         proven=True,
         bound_minutes=None,
@@ -109,4 +110,5 @@ def _briefing(
         ),
         unknown=unknown,
         origin=setting.origin,
+        names=day_names(built),
     )

@@ -4,10 +4,11 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from replanner.advice.briefing import BetterKind, BetterWhen
 from replanner.advice.case import Case, severity_of, without_starts
 from replanner.planning.day_search import DaySearch
 from replanner.planning.problem import DayProblem, DaySolution, Visit
-from replanner.trip.model import Exposure
+from replanner.trip.model import Exposure, LegId
 
 # An exposed leg this much earlier or later meets other weather. Assumption.
 APART_MINUTES = 60.0
@@ -24,14 +25,19 @@ def second_plan(case: Case) -> DaySolution | None:
     return max(plans, key=lambda plan: plan.value, default=None)
 
 
-def better_when(case: Case, second: DaySolution) -> str:
-    """Return what would make the second plan the better one, in a few words."""
+def better_when(case: Case, second: DaySolution) -> BetterWhen:
+    """Return what would make the second plan the better one."""
     here, there = worst_severity(case, case.solution), worst_severity(case, second)
     if there > here:
-        return "the weather turns out better than forecast"
+        return BetterWhen(kind=BetterKind.MILDER, leg=_worst_leg(case, second))
     if there < here:
-        return "the weather turns out worse than forecast"
-    return "you would rather ride its legs"
+        return BetterWhen(kind=BetterKind.WORSE, leg=_worst_leg(case, case.solution))
+    return BetterWhen(kind=BetterKind.WISH)
+
+
+def _worst_leg(case: Case, plan: DaySolution) -> LegId:
+    worst = max(plan.visits, key=lambda visit: severity_of(case.built, visit))
+    return case.built.legs[worst.leg].leg.id
 
 
 def worst_severity(case: Case, plan: DaySolution) -> float:

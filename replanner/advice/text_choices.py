@@ -7,7 +7,7 @@ from replanner.advice import message_lines as lines_of
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import headline
-from replanner.advice.names import first_words
+from replanner.advice.hurdles import limit_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.text_reasons import better_when
 from replanner.advice.wording import level_word
@@ -19,7 +19,6 @@ MOST_LINES = 12
 _MOST_LEGS = 7
 _MINUTE = 60.0
 _WORTH_SAYING = 0.5  # minutes
-_LIMIT_WIDTH = 30
 
 
 def plan_b_text(briefing: Briefing, words: Words | None = None) -> str:
@@ -91,10 +90,15 @@ def decision_text(briefing: Briefing, words: Words | None = None) -> str:
 
 def _spare(telling: Telling, minutes: float) -> str:
     spare, limit = telling.figures.minutes(minutes), telling.briefing.spare_limit
-    if not limit:
+    if limit is None:
         return telling.words.say("Spare {minutes}", minutes=spare)
-    limit = first_words(telling.words.as_given(limit), _LIMIT_WIDTH)
-    return telling.words.say("Spare {minutes}; first to break: {limit}", minutes=spare, limit=limit)
+    return squeezed(
+        lambda width: telling.words.say(
+            "Spare {minutes}; first to break: {limit}",
+            minutes=spare,
+            limit=limit_words(telling, limit, width),
+        )
+    )
 
 
 def _turn_back(telling: Telling, leg: LegId, time: str, width: int) -> str:

@@ -13,11 +13,12 @@ from replanner.advice.briefing import (
     ChangeKind,
     Decision,
     HazardNote,
+    Hurdle,
     LeftOut,
 )
-from replanner.advice.fitting import LINE, squeezed
+from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight
-from replanner.advice.names import clean, shorten
+from replanner.advice.hurdles import better_words, limit_words, wanted_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.wording import level_word
 from replanner.advice.words import Words
@@ -165,11 +166,12 @@ def _left_out(telling: Telling, leg: LeftOut, *, with_reason: bool) -> list[str]
 
 def _takes(telling: Telling, leg: LeftOut) -> str:
     """Return what would have to change first for a leg to be ridden."""
-    wanted = clean(telling.words.as_given(leg.to_ride_it))
-    if leg.price_minutes is not None or not wanted:
+    if leg.price_minutes is not None or leg.to_ride_it is None:
         return ""
     return squeezed(
-        lambda width: telling.words.say("  it would take {wanted}", wanted=shorten(wanted, width))
+        lambda width: telling.words.say(
+            "  it would take {wanted}", wanted=wanted_words(telling, leg.to_ride_it, width)
+        )
     )
 
 
@@ -214,10 +216,15 @@ _NOT_RIDDEN: Mapping[str, str] = {
 def better_when(telling: Telling, sentence: str = "Plan B if {when}") -> str:
     """Return what would make plan B the better one."""
     second = telling.briefing.plan_b
-    when = clean(telling.words.as_given(second.better_when)) if second else ""
-    if not when:
+    better = second.better_when if second else None
+    if better is None:
         return ""
-    return squeezed(lambda width: telling.words.say(sentence, when=shorten(when, width)))
+
+    def line(width: int, *, leg: bool = True) -> str:
+        when = better_words(telling, better, width if leg else 0)
+        return telling.words.say(sentence, when=when)
+
+    return squeezed(line, partial(line, leg=False), whole=1)
 
 
 def proof(telling: Telling) -> str:
@@ -255,9 +262,9 @@ def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
     price = lines_of.own_price(telling)
     if own.value_minutes is None:
         lines.append(say("Your own order cannot be ridden as it stands."))
-        breaks = clean(telling.words.as_given(own.breaks))
-        if breaks and own.severity < NO_GO:  # a no-go leg is told below
-            lines.append(shorten(say("What stops it: {breaks}", breaks=breaks), LINE))
+        if own.breaks is not None and own.severity < NO_GO:  # a no-go leg is told below
+            stops_it = partial(_stops_it, telling, own.breaks)
+            lines.append(squeezed(partial(stops_it, hour=True), stops_it))
     elif price is not None and price >= 1:
         cost = telling.figures.cost(price)
         lines.append(say("Your own order is worth {minutes} less.", minutes=cost))
@@ -275,6 +282,11 @@ def own_order_text(briefing: Briefing, words: Words | None = None) -> str:
             )
         )
     return "\n".join(line for line in lines if line)
+
+
+def _stops_it(telling: Telling, hurdle: Hurdle, width: int, *, hour: bool = False) -> str:
+    breaks = limit_words(telling, hurdle, width, hour=hour)
+    return telling.words.say("What stops it: {breaks}", breaks=breaks)
 
 
 def _own_worst(

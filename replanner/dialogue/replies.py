@@ -7,6 +7,7 @@ from datetime import datetime
 from replanner.advice.briefing import Briefing
 from replanner.advice.figures import Figures
 from replanner.advice.headline import headline
+from replanner.advice.hurdles import limit_words, wanted_words
 from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling, written
 from replanner.advice.text import forecast_text
@@ -189,7 +190,7 @@ def clock(moment: datetime, state: State) -> str:
 
 def spare(plan: Shown, words: Words) -> str:
     """Return the spare minutes and what ends them."""
-    minutes, limit = plan.briefing.spare_minutes, clean(plan.briefing.spare_limit)
+    minutes, limit = plan.briefing.spare_minutes, _limit(plan, words)
     if minutes is None:
         return words.say("How much the day can lose is not known.")
     if not limit:
@@ -199,11 +200,16 @@ def spare(plan: Shown, words: Words) -> str:
     )
 
 
+def _limit(plan: Shown, words: Words) -> str:
+    limit = plan.briefing.spare_limit
+    return "" if limit is None else limit_words(written(plan.briefing, words), limit, _LONGEST_ECHO)
+
+
 def late(minutes: float | None, plan: Shown, words: Words) -> str:
     """Return what being late does to the spare minutes."""
     if minutes is None:
         return f"{words.say('How late? Say: running 40 late.')} {spare(plan, words)}"
-    late_by, limit = str(int(minutes)), clean(plan.briefing.spare_limit)
+    late_by, limit = str(int(minutes)), _limit(plan, words)
     if plan.briefing.spare_minutes is None:
         return words.say("{late} min late: what that breaks is not known.", late=late_by)
     left = plan.briefing.spare_minutes - minutes
@@ -282,8 +288,9 @@ def why_leg(leg: LegId, telling: Telling, state: State) -> str:
         if left.id == leg and left.price_minutes is not None:
             price = str(round(left.price_minutes))
             lines.append(words.say("Riding it all the same costs {minutes} min.", minutes=price))
-        elif left.id == leg and left.to_ride_it:
-            lines.append(words.say("To ride it: {what}.", what=clean(left.to_ride_it)))
+        elif left.id == leg and left.to_ride_it is not None:
+            what = wanted_words(telling, left.to_ride_it, _LONGEST_ECHO)
+            lines.append(words.say("To ride it: {what}.", what=what))
     return "\n".join(lines)
 
 

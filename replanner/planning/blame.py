@@ -16,16 +16,17 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question, Stopped
+from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.problem import DayProblem
 
-NO_WAY = "no way from the start to the end of the day"
+NO_WAY = Demand(kind=DemandKind.A_WAY)
 
 
 @dataclass(frozen=True, slots=True)
 class _Ride:
     """A demand to ride: one leg, or one of several."""
 
-    words: str
+    demand: Demand
     legs: tuple[int, ...]
     one_of: bool
 
@@ -34,12 +35,12 @@ class _Ride:
 class _Limit:
     """A demand of another kind, the legs it speaks of, and how to let go of it."""
 
-    words: str
+    demand: Demand
     legs: frozenset[int]
     relax: Callable[[DayProblem], DayProblem]
 
 
-def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str, ...]:
+def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Demand, ...]:
     """Tell which demands of a problem without a plan cannot hold together.
 
     Parameters
@@ -52,13 +53,13 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str
 
     Returns
     -------
-    tuple of str
-        One line each; the musts first, then the order and the limits of the day.
+    tuple of Demand
+        The musts first, then the order and the limits of the day.
     """
     rides = _rides(problem)
     for ride in rides:
         if not any(_may_start(problem, leg) for leg in ride.legs):
-            return (ride.words,)
+            return (ride.demand,)
     rides = _needed_rides(problem, rides, stopped)
     problem = _demanding(problem, rides)
     demanded = frozenset(leg for ride in rides for leg in ride.legs)
@@ -77,19 +78,18 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[str
             needed.append(limit)
         else:
             problem = relaxed
-    words = [ride.words for ride in rides] + [limit.words for limit in needed]
-    return tuple(words) or (NO_WAY,)
+    told = (*(ride.demand for ride in rides), *(limit.demand for limit in needed))
+    return told or (NO_WAY,)
 
 
 def _rides(problem: DayProblem) -> list[_Ride]:
-    names = [leg.id for leg in problem.legs]
     rides = [
-        _Ride(f"{leg.id!r} must be ridden", (j,), one_of=False)
+        _Ride(_demand(problem, DemandKind.RIDE, (j,)), (j,), one_of=False)
         for j, leg in enumerate(problem.legs)
         if leg.must
     ]
     rides += [
-        _Ride(f"exactly one of {_names(names, group)} must be ridden", group, one_of=True)
+        _Ride(_demand(problem, DemandKind.RIDE, group), group, one_of=True)
         for group in problem.exactly_one
     ]
     return rides
@@ -121,10 +121,9 @@ def _demanding(problem: DayProblem, rides: list[_Ride]) -> DayProblem:
 
 
 def _limits(problem: DayProblem) -> list[_Limit]:
-    names = [leg.id for leg in problem.legs]
     limits = [
         _Limit(
-            f"{names[pair[0]]!r} must come before {names[pair[1]]!r}",
+            _demand(problem, DemandKind.BEFORE, pair),
             frozenset(pair),
             partial(_without_before, pair),
         )
@@ -132,7 +131,7 @@ def _limits(problem: DayProblem) -> list[_Limit]:
     ]
     limits += [
         _Limit(
-            f"at most one of {_names(names, group)} may be ridden",
+            _demand(problem, DemandKind.AT_MOST_ONE, group),
             frozenset(group),
             partial(_without_group, group),
         )
@@ -140,8 +139,8 @@ def _limits(problem: DayProblem) -> list[_Limit]:
     ]
     allowed = np.flatnonzero(np.isfinite(problem.late[: problem.by + 1]))
     by = int(allowed[-1]) if allowed.size else problem.by
-    start = f"the day must start by slot {problem.latest} ({_clock(problem, problem.latest)})"
-    end = f"the day must end by slot {by} ({_clock(problem, by)})"
+    start = _day_limit(problem, DemandKind.START_BY, problem.latest)
+    end = _day_limit(problem, DemandKind.END_BY, by)
     return [*limits, _Limit(start, frozenset(), _start_ever), _Limit(end, frozenset(), _end_ever)]
 
 
@@ -184,10 +183,10 @@ def _found(solver: DaySolver, question: Question) -> bool:
     return found.value > IMPOSSIBLE or found.bound > IMPOSSIBLE
 
 
-def _names(names: list[str], group: tuple[int, ...]) -> str:
-    return ", ".join(repr(names[leg]) for leg in group)
+def _demand(problem: DayProblem, kind: DemandKind, legs: tuple[int, ...]) -> Demand:
+    return Demand(kind=kind, legs=tuple(problem.legs[leg].id for leg in legs))
 
 
-def _clock(problem: DayProblem, slot: int) -> str:
-    moment = problem.first_slot + timedelta(minutes=slot * problem.slot_minutes)
-    return moment.strftime("%Y-%m-%d %H:%M UTC")
+def _day_limit(problem: DayProblem, kind: DemandKind, slot: int) -> Demand:
+    by = problem.first_slot + timedelta(minutes=slot * problem.slot_minutes)
+    return Demand(kind=kind, slot=slot, by=by)

@@ -18,6 +18,7 @@ from itertools import islice
 from replanner.planning.blame import blame
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
+from replanner.planning.demand import Demand
 from replanner.planning.order_timing import TimedOrder, time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.two_pass import Found
@@ -39,7 +40,7 @@ class SearchResult:
         Whether the solution is proven best, or proven not to exist.
     seconds : float
         Time of the search alone. [s]
-    blame : tuple of str
+    blame : tuple of Demand
         Where there is no plan: demands that cannot hold together, none of them to spare.
     """
 
@@ -47,7 +48,7 @@ class SearchResult:
     bound: float
     proven: bool
     seconds: float
-    blame: tuple[str, ...] = ()
+    blame: tuple[Demand, ...] = ()
 
 
 def solve(problem: DayProblem, *, time_limit_s: float | None = None) -> SearchResult:
@@ -142,7 +143,7 @@ class DaySearch:
             exactly=self._arrays.exactly,
         )
 
-    def _blame(self, without: frozenset[int], forced: frozenset[int]) -> tuple[str, ...]:
+    def _blame(self, without: frozenset[int], forced: frozenset[int]) -> tuple[Demand, ...]:
         legs = tuple(
             replace(leg, must=leg.must or j in forced, ways=() if j in without else leg.ways)
             for j, leg in enumerate(self.problem.legs)
@@ -212,5 +213,5 @@ def result_as_json(result: SearchResult) -> dict[str, object]:
         "finish_slot": None if solution is None else solution.finish_slot,
     }
     if solution is None:
-        answer["blame"] = list(result.blame)
+        answer["blame"] = [str(demand) for demand in result.blame]
     return answer

@@ -8,6 +8,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from replanner.advice.briefing import (
+    BetterKind,
+    BetterWhen,
     Briefing,
     Change,
     ChangeKind,
@@ -15,6 +17,8 @@ from replanner.advice.briefing import (
     Decision,
     DecisionPoint,
     HazardNote,
+    Hurdle,
+    HurdleKind,
     LeftOut,
     Odds,
     OwnOrder,
@@ -91,6 +95,14 @@ ORIGIN = Origin(
     invented=True,
 )
 
+PLAN_B = PlanB(
+    departure=at("08:00"),
+    arrival=at("15:30"),
+    legs=(CAUSEWAY, leg("valley", "Valley Road", "12:30", "13:30", kind="transit")),
+    value_minutes=180.0,
+    better_when=BetterWhen(kind=BetterKind.WORSE, leg="hask"),
+)
+
 SWAP = Briefing(
     tour="Invented Coast",
     invented=True,
@@ -108,7 +120,7 @@ SWAP = Briefing(
         civil_dawn=at("06:02"), sunrise=at("06:35"), sunset=at("17:12"), civil_dusk=at("17:45")
     ),
     spare_minutes=65.0,
-    spare_limit="dusk",
+    spare_limit=Hurdle(kind=HurdleKind.DUSK),
     value_minutes=212.0,
     proven=True,
     bound_minutes=212.0,
@@ -132,13 +144,7 @@ SWAP = Briefing(
     own_order=OwnOrder(
         value_minutes=117.0, severity=3.2, worst_leg="hask", worst=WET, worst_start=at("08:00")
     ),
-    plan_b=PlanB(
-        departure=at("08:00"),
-        arrival=at("15:30"),
-        legs=(CAUSEWAY, leg("valley", "Valley Road", "12:30", "13:30", kind="transit")),
-        value_minutes=180.0,
-        better_when="the track stays wet after noon",
-    ),
+    plan_b=PLAN_B,
     decision_points=(
         DecisionPoint(
             leg="hask",
@@ -188,7 +194,7 @@ STAND_IN = replace(
     left_out=(
         LeftOut(
             id="hask", name="Hask Saddle", reason=GUST, cause="hazard", price_minutes=None,
-            to_ride_it="better weather",
+            to_ride_it=Hurdle(kind=HurdleKind.HAZARD, leg="hask"),
         ),
     ),
     decision_points=(),
@@ -209,7 +215,7 @@ NO_WAY = replace(
     ),
     own_order=OwnOrder(
         value_minutes=None, severity=4.0, worst_leg="hask", worst=GUST, worst_start=at("08:00"),
-        breaks="no-go",
+        breaks=Hurdle(kind=HurdleKind.HAZARD, leg="hask", at=at("08:00")),
     ),
     plan_b=None,
     decision_points=(),
@@ -273,6 +279,7 @@ MANY = replace(
         value_minutes=117.0, severity=3.2, worst_leg="leg2", worst=WET, worst_start=at("08:00")
     ),
     changes=(),
+    plan_b=replace(PLAN_B, better_when=BetterWhen(kind=BetterKind.WORSE, leg="leg2")),
     decision_points=(),
     unknown=("visibility", "gust", "thunder", "frost", "cloud_base", "low_sun"),
     warnings=("Orange warning of wind, invented, for the whole of the Invented Coast until noon",),

@@ -1,5 +1,6 @@
 """Briefings made by hypothesis: any names, any figures, anything missing."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from briefings import ALL, ORIGIN
@@ -7,6 +8,8 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
 from replanner.advice.briefing import (
+    BetterKind,
+    BetterWhen,
     Briefing,
     Change,
     ChangeKind,
@@ -14,6 +17,8 @@ from replanner.advice.briefing import (
     Decision,
     DecisionPoint,
     HazardNote,
+    Hurdle,
+    HurdleKind,
     LeftOut,
     Odds,
     OwnOrder,
@@ -21,6 +26,7 @@ from replanner.advice.briefing import (
 )
 from replanner.advice.cautions import cautions_for
 from replanner.hazards.register import HAZARDS
+from replanner.planning.demand import Demand, DemandKind
 from replanner.trip.model import HaltKind, LegKind, Way
 from replanner.units import UnitSystem
 from replanner.weather.hourly import Origin
@@ -49,15 +55,20 @@ names = st.one_of(
         max_size=120,
     ).filter(lambda text: any(char.isalnum() for char in text)),
 )
-# As `planning.blame` words them.
-demands = st.sampled_from(
-    (
-        "'leg1' must be ridden",
-        "exactly one of 'leg2', 'leg20' must be ridden",
-        "'leg3' must come before 'leg4'",
-        "at most one of 'leg5', 'leg6' may be ridden",
-        "the day must end by slot 20 (2026-10-16 17:00 UTC)",
-    )
+demands = st.one_of(
+    st.builds(
+        Demand,
+        kind=st.sampled_from((DemandKind.RIDE, DemandKind.AT_MOST_ONE)),
+        legs=st.lists(st.sampled_from((*_LEGS, "leg20")), min_size=1, max_size=4).map(tuple),
+    ),
+    st.just(Demand(kind=DemandKind.BEFORE, legs=("leg3", "leg4"))),
+    st.builds(
+        Demand,
+        kind=st.sampled_from((DemandKind.START_BY, DemandKind.END_BY)),
+        slot=st.just(20),
+        by=_MIDNIGHT.map(lambda midnight: midnight + timedelta(hours=17)),
+    ),
+    st.just(Demand(kind=DemandKind.A_WAY)),
 )
 figures = st.floats(-60.0, 400.0) | st.none()
 
@@ -85,6 +96,16 @@ def briefings(draw: st.DrawFn) -> Briefing:
     minute = st.integers(0, 1700).map(lambda n: midnight + timedelta(minutes=n))
     note = notes(midnight)
     text = st.just("") | names
+    hurdle = st.none() | st.builds(
+        Hurdle,
+        kind=st.sampled_from(HurdleKind),
+        leg=st.none() | st.sampled_from(_LEGS),
+        name=text,
+        at=st.none() | minute,
+    )
+    better = st.builds(
+        BetterWhen, kind=st.sampled_from(BetterKind), leg=st.none() | st.sampled_from(_LEGS)
+    )
     count = draw(st.integers(0, 14))
     starts = sorted(draw(st.lists(minute, min_size=count, max_size=count)))
     legs = tuple(
@@ -124,7 +145,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
                     )
                 ),
                 price_minutes=st.none() | st.floats(0, 500),
-                to_ride_it=text,
+                to_ride_it=hurdle,
                 moved_to=st.none() | st.dates(date(2026, 3, 1), date(2027, 3, 1)),
             ),
             max_size=5,
@@ -164,6 +185,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
     )
     light = st.none() | minute
     example = draw(st.sampled_from(sorted(ALL.items())))[1]
+    second = draw(st.none() | st.just(example.plan_b))
     made_at = midnight - timedelta(minutes=draw(st.integers(-600, 3000)))
     return Briefing(
         tour=draw(names),
@@ -185,7 +207,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
             civil_dusk=draw(light),
         ),
         spare_minutes=draw(st.none() | st.floats(-100, 900)),
-        spare_limit="dusk",
+        spare_limit=draw(hurdle),
         value_minutes=draw(st.none() | st.floats(-500, 500)),
         proven=draw(st.booleans()),
         bound_minutes=draw(st.none() | st.floats(-500, 900)),
@@ -198,9 +220,9 @@ def briefings(draw: st.DrawFn) -> Briefing:
             worst_leg=draw(st.none() | st.sampled_from(_LEGS)),
             worst=draw(st.none() | note),
             worst_start=draw(st.none() | minute),
-            breaks=draw(text),
+            breaks=draw(hurdle),
         ),
-        plan_b=draw(st.just(None) | st.just(example.plan_b)),
+        plan_b=None if second is None else replace(second, better_when=draw(st.none() | better)),
         decision_points=tuple(points),
         odds=draw(
             st.none()
@@ -214,7 +236,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
         ),
         warnings=draw(st.none() | st.lists(names, max_size=3).map(tuple)),
         cautions=cautions_for([(draw(note).name, draw(st.floats(0, 4)))]),
-        blame=tuple(draw(st.lists(demands | names, max_size=4))),
+        blame=tuple(draw(st.lists(demands, max_size=4))),
         unknown=tuple(
             draw(st.lists(st.sampled_from([hazard.name for hazard in HAZARDS]), max_size=9))
         ),

@@ -30,9 +30,11 @@ from briefings import (
 from generated import briefings, quick
 from hypothesis import given
 
-from replanner.advice.briefing import Briefing
+from replanner.advice.as_json import as_json
+from replanner.advice.briefing import Briefing, Hurdle, HurdleKind
 from replanner.advice.text import message, why
 from replanner.hazards.register import HAZARDS
+from replanner.planning.demand import Demand, DemandKind
 
 WHOSE_WORD = ("signs and police decide", "signs, police and your own eyes decide")
 
@@ -188,16 +190,20 @@ def test_names_are_text_never_markup_for_placeholders() -> None:
 
 
 def test_the_own_order_asked_for_against_a_limit_says_that_it_cannot_be() -> None:
-    own = replace(AS_PLANNED.own_order, value_minutes=None, severity=1.0, breaks="tide")
+    broken = Hurdle(kind=HurdleKind.TIDE, leg="causeway", at=at("08:15"))
+    own = replace(AS_PLANNED.own_order, value_minutes=None, severity=1.0, breaks=broken)
     forced = replace(AS_PLANNED, value_minutes=None, arrival=None, own_order=own)
     text = message(forced)
     assert text.startswith("Fri 16 Oct: AS PLANNED. It cannot be ridden")
-    assert "Your order cannot be ridden: tide" in text
+    assert "Your order cannot be ridden: tide at Salt Causeway at 09:15" in text
     assert "Not in by the day's limit" in text
 
 
 def test_demands_that_cannot_hold_together_are_named_with_names_and_local_times() -> None:
-    blame = ("'hask' must be ridden", "the day must end by slot 20 (2026-10-16 17:00 UTC)")
+    blame = (
+        Demand(kind=DemandKind.RIDE, legs=("hask",)),
+        Demand(kind=DemandKind.END_BY, slot=20, by=at("17:00")),
+    )
     left_out = tuple(replace(leg, cause="no time", reason=None) for leg in NO_WAY.left_out)
     text = message(replace(NO_WAY, blame=blame, left_out=left_out))
     clash = "No plan keeps all of: riding Hask Saddle; being in by 18:00"
@@ -206,37 +212,42 @@ def test_demands_that_cannot_hold_together_are_named_with_names_and_local_times(
     assert text.startswith("Fri 16 Oct: NO SAFE WAY. Not all of it fits the day")
 
 
-# The sentences of `planning.blame`, as tests/planning/test_search_pitfalls.py has it make them.
 @pytest.mark.parametrize(
-    ("demand", "told"),
+    ("kind", "legs", "told"),
     [
-        ("'hask' must be ridden", "riding Hask Saddle"),
+        (DemandKind.RIDE, ("hask",), "riding Hask Saddle"),
+        (DemandKind.RIDE, ("hask", "causeway"), "riding Hask Saddle or Salt Causeway"),
+        (DemandKind.BEFORE, ("hask", "causeway"), "Hask Saddle before Salt Causeway"),
+        (DemandKind.AT_MOST_ONE, ("hask", "causeway"), "not both Hask Saddle and Salt Causeway"),
         (
-            "exactly one of 'hask', 'causeway' must be ridden",
-            "riding Hask Saddle or Salt Causeway",
+            DemandKind.AT_MOST_ONE,
+            ("hask", "causeway", "valley"),
+            "only one of Hask Saddle and Salt Causeway and Valley Road",
         ),
-        ("'hask' must come before 'causeway'", "Hask Saddle before Salt Causeway"),
-        (
-            "at most one of 'hask', 'causeway' may be ridden",
-            "not both Hask Saddle and Salt Causeway",
-        ),
-        ("the day must start by slot 3 (2026-10-16 07:30 UTC)", "leaving by 08:30"),
-        ("the day must end by slot 3 (2026-10-16 17:00 UTC)", "being in by 18:00"),
-        (
-            "no way from the start to the end of the day",
-            "no way from the start to the end of the day",
-        ),
+        (DemandKind.START_BY, (), "leaving by 08:30"),
+        (DemandKind.END_BY, (), "being in by 08:30"),
+        (DemandKind.A_WAY, (), "a way from the start to the end of the day"),
     ],
 )
-def test_every_demand_reads_plainly(demand: str, told: str) -> None:
-    other = "'gannet_head' must be ridden"
-    clash = message(replace(NO_WAY, blame=(demand, other))).replace("\n", " ")
-    assert f"No plan keeps all of: {told}; riding gannet head" in clash
+def test_every_demand_reads_plainly(kind: DemandKind, legs: tuple[str, ...], told: str) -> None:
+    demand = Demand(kind=kind, legs=legs, slot=3, by=at("07:30"))
+    other = Demand(kind=DemandKind.RIDE, legs=("gannet",))
+    day = replace(
+        NO_WAY, blame=(demand, other), names={"gannet": "Gannet Head", "valley": "Valley Road"}
+    )
+    clash = message(day).replace("\n", " ")
+    assert f"No plan keeps all of: {told}; riding Gannet Head" in clash
+    assert as_json(day)["blame"] == [told, "riding Gannet Head"]
 
 
 def test_the_leg_that_no_plan_keeps_is_said_once_with_what_it_would_take() -> None:
-    causeway, hask = (replace(leg, to_ride_it="better weather") for leg in NO_WAY.left_out[::-1])
-    day = replace(NO_WAY, blame=("'hask' must be ridden",), left_out=(causeway, hask))
+    causeway, hask = (
+        replace(leg, to_ride_it=Hurdle(kind=HurdleKind.HAZARD, leg=leg.id))
+        for leg in NO_WAY.left_out[::-1]
+    )
+    day = replace(
+        NO_WAY, blame=(Demand(kind=DemandKind.RIDE, legs=("hask",)),), left_out=(causeway, hask)
+    )
     text = message(day)
     assert "NO SAFE WAY. Hask Saddle, gust 96 km/h" in text  # what the own order fails by
     assert "It would take better weather for Hask Saddle" in text

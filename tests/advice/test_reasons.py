@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from replanner.advice.briefing import Change, ChangeKind
+from replanner.advice.briefing import Change, ChangeKind, Hurdle, HurdleKind
 from replanner.advice.case import Case
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import changes, dearest_first, longest_run
@@ -103,7 +103,7 @@ def test_a_leg_no_go_all_day_cannot_be_bought() -> None:
     (out,) = left_out(case, {})
     assert out.price_minutes is None
     assert out.cause == "hazard"
-    assert out.to_ride_it == "better weather"
+    assert out.to_ride_it == Hurdle(kind=HurdleKind.HAZARD, leg=out.id)
 
 
 def test_a_stand_in_is_worth_what_its_leg_would_lose() -> None:

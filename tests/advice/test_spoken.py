@@ -25,6 +25,7 @@ from hypothesis import given
 from replanner.advice.briefing import Briefing
 from replanner.advice.spoken import beats_in, words_in
 from replanner.advice.text import spoken
+from replanner.planning.demand import Demand, DemandKind
 
 
 def syllables(text: str) -> int:
@@ -124,7 +125,10 @@ def test_legs_that_need_care_are_named_however_many_plain_ones_there_are(plain: 
 
 
 def test_no_plan_and_what_clashes_is_heard() -> None:
-    blame = ("'hask' must be ridden", "the day must end by slot 20 (2026-10-16 17:00 UTC)")
+    blame = (
+        Demand(kind=DemandKind.RIDE, legs=("hask",)),
+        Demand(kind=DemandKind.END_BY, slot=20, by=at("17:00")),
+    )
     text = spoken(replace(NO_WAY, blame=blame))
     assert "no safe way" in text
     assert "No plan keeps riding Hask Saddle and being in by eighteen o'clock." in text

@@ -50,7 +50,7 @@ def test_why_gives_worth_number_threshold_hour_and_place() -> None:
     assert lines[0] == "Hask Saddle 15:15, not 09:00: worth 95 min"
     assert lines[1] == "  at 09:00 wet track, rain 4.2, limit 2 mm, Hask lane"
     assert "Gannet Head left out: to ride it costs 32 min" in lines
-    assert "Plan B if the track stays wet after noon" in lines
+    assert "Plan B if it is worse than forecast on Hask Saddle" in lines
     assert "No other order of the day is worth more: proven." in lines
 
 
@@ -137,7 +137,7 @@ def test_plan_b() -> None:
     assert lines[0] == "Plan B: leave 09:00, in by 16:30"
     assert lines[1:3] == ["08:40 Salt Causeway", "13:30 Valley Road"]
     assert "Worth 32 min less than the plan" in lines
-    assert lines[-1] == "Better if the track stays wet after noon"
+    assert lines[-1] == "Better if it is worse than forecast on Hask Saddle"
     as_good = replace(SWAP, plan_b=replace(SWAP.plan_b, value_minutes=211.7))
     assert "Worth as much as the plan" in text.plan_b_text(as_good)
     assert text.plan_b_text(AS_PLANNED) == "There is no plan B worth telling."

@@ -21,8 +21,9 @@ from replanner.advice.words import Words, words_for
 
 ENGLISH = Locale("en", "GB")
 # What is not worded: names of things inside, zones, languages.
-INSIDE = {"id", "leg", "other_leg", "worst_leg", "place", "instead", "name", "unit", "cause",
-          "zone", "language", "kind", "cautions", "unknown", "by_leg", "tonight"}  # fmt: skip
+INSIDE = {"id", "leg", "legs", "other_leg", "worst_leg", "place", "instead", "name", "unit",
+          "cause", "zone", "language", "kind", "cautions", "unknown", "by_leg",
+          "tonight"}  # fmt: skip
 
 
 class Loud(NullTranslations):

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from replanner.advice.briefing import Decision
+from replanner.advice.briefing import Decision, Hurdle, HurdleKind
 from replanner.dialogue.events import (
     Accept,
     Effect,
@@ -285,14 +285,11 @@ def test_keeping_the_own_order_shows_its_worst_caution_once() -> None:
 def test_an_own_order_that_breaks_a_limit_is_told_so_and_stays_the_riders_choice() -> None:
     talk = Talk()
     assert talk.state.shown is not None
-    broken = replace(
-        talk.state.shown.briefing,
-        own_order=replace(
-            talk.state.shown.briefing.own_order, value_minutes=None, breaks="Hask Saddle at 09:00"
-        ),
-    )
+    breaks = Hurdle(kind=HurdleKind.LIGHT, leg="hask", at=at("09:00"))
+    own = replace(talk.state.shown.briefing.own_order, value_minutes=None, breaks=breaks)
+    broken = replace(talk.state.shown.briefing, own_order=own)
     talk.state = replace(talk.state, shown=replace(talk.state.shown, briefing=broken))
-    assert "Hask Saddle at 09:00" in talk.say("keep")
+    assert "last light on Hask Saddle at 09:00" in talk.say("keep")
     assert talk.planned == ("hask", "quern")
     talk.say("ok")
     assert talk.accepted == ("hask", "quern")
@@ -312,7 +309,7 @@ def test_a_day_without_a_plan_is_not_accepted() -> None:
 def test_plan_b_is_planned_through_so_that_ok_can_take_it() -> None:
     talk = Talk()
     answer = talk.say("plan b")
-    assert "the wind rises early" in answer
+    assert "worse than forecast" in answer
     assert talk.planned == ("quern", "hask")
     talk.say("ok")
     assert talk.accepted == ("quern", "valley")
@@ -340,7 +337,7 @@ def test_plan_b_that_cannot_be_planned_is_still_told() -> None:
     assert state.waiting is not None
     state, effects = step(state, PlanFailed(message="no network", request=state.waiting.request))
     said = [effect.text for effect in effects if isinstance(effect, Say)]
-    assert "the wind rises early" in said[0]
+    assert "worse than forecast" in said[0]
     assert "no network" in said[0]
     assert state.trial is None
 

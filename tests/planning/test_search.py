@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from replanner.planning import day_solver
 from replanner.planning.blame import NO_WAY
 from replanner.planning.day_search import DaySearch, SearchResult, solve
+from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem
 from tests.planning.day_problems import (
@@ -231,37 +232,32 @@ def test_what_is_to_blame_has_no_plan_and_nothing_to_spare() -> None:
     assert blamed_days > 10
 
 
-def _with_demands(problem: DayProblem, kept: tuple[str, ...]) -> DayProblem:
-    """The problem with only the demands these lines tell."""
+def _with_demands(problem: DayProblem, kept: tuple[Demand, ...]) -> DayProblem:
+    """The problem with only these demands."""
     names = [leg.id for leg in problem.legs]
 
-    def told(group: tuple[int, ...]) -> str:
-        return ", ".join(repr(names[j]) for j in group)
+    def told(kind: DemandKind, group: tuple[int, ...]) -> Demand:
+        return Demand(kind=kind, legs=tuple(names[j] for j in group))
 
-    exactly = tuple(
-        group
-        for group in problem.exactly_one
-        if f"exactly one of {told(group)} must be ridden" in kept
-    )
+    exactly = tuple(group for group in problem.exactly_one if told(DemandKind.RIDE, group) in kept)
     loose = tuple(group for group in problem.exactly_one if group not in exactly)
     last = problem.slots - 1
     changed = replace(
         problem,
-        legs=tuple(replace(leg, must=f"{leg.id!r} must be ridden" in kept) for leg in problem.legs),
+        legs=tuple(
+            replace(leg, must=told(DemandKind.RIDE, (j,)) in kept)
+            for j, leg in enumerate(problem.legs)
+        ),
         exactly_one=exactly,
         at_most_one=tuple(
             group
             for group in problem.at_most_one + loose
-            if f"at most one of {told(group)} may be ridden" in kept
+            if told(DemandKind.AT_MOST_ONE, group) in kept
         ),
-        before=tuple(
-            (a, b)
-            for a, b in problem.before
-            if f"{names[a]!r} must come before {names[b]!r}" in kept
-        ),
+        before=tuple(pair for pair in problem.before if told(DemandKind.BEFORE, pair) in kept),
     )
-    if not any(line.startswith("the day must start by") for line in kept):
+    if not any(demand.kind is DemandKind.START_BY for demand in kept):
         changed = replace(changed, latest=last)
-    if not any(line.startswith("the day must end by") for line in kept):
+    if not any(demand.kind is DemandKind.END_BY for demand in kept):
         changed = replace(changed, by=last, late=np.zeros(problem.slots))
     return changed
