@@ -1,4 +1,4 @@
-"""Plans and memories as JSON text and back, exactly; the only place that knows pydantic here."""
+"""Dataclasses as JSON text and back, exactly; the only place that knows pydantic here."""
 
 import json
 from typing import Generic, TypeVar
@@ -7,7 +7,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.events import Memory
+from replanner.dialogue.kept import KeptTalk
 from replanner.errors import StoreError
+from replanner.post import Body, PlanPicture, PlanTrack, PressAnswered, TextFile, Words
 
 T = TypeVar("T")
 
@@ -42,3 +44,21 @@ class Texts(Generic[T]):
 
 BRIEFINGS = Texts(Briefing)
 MEMORIES = Texts(Memory)
+TALKS = Texts(KeptTalk)
+
+_BODIES: dict[str, Texts[Body]] = {
+    kind.__name__: Texts(kind) for kind in (Words, PlanPicture, PlanTrack, TextFile, PressAnswered)
+}
+
+
+def write_body(body: Body) -> tuple[str, str]:
+    """Return what a letter holds as its kind and its JSON text."""
+    kind = type(body).__name__
+    return kind, _BODIES[kind].write(body)
+
+
+def read_body(kind: str, text: str, *, where: str) -> Body:
+    """Return what a letter holds; raises StoreError naming `where` if it is not sound."""
+    if kind not in _BODIES:
+        raise StoreError(f"a newer version wrote a letter of kind {kind!r}", where=where)
+    return _BODIES[kind].read(text, where=where)

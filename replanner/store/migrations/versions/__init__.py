@@ -1,0 +1,1 @@
+"""One file a version; `revision` is the number kept in the table replanner_schema."""

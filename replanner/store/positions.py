@@ -1,0 +1,93 @@
+"""Forgetting where riders were once the day is over."""
+
+import json
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import Any
+
+from sqlalchemy import select, update
+
+from replanner.store.rows import Rows
+from replanner.store.tables import arrivals, conversations, talks
+
+# What tells `trip.underway.Underway` in JSON text from everything else that is kept.
+_UNDERWAY = frozenset({"at", "ready", "ridden"})
+# How a chat service writes a position.
+_COORDINATES = frozenset({"latitude", "longitude"})
+# A day is over there last (IANA time zone database: Etc/GMT+12).
+_LATEST_ZONE = timezone(timedelta(hours=-12))
+
+
+class PositionRows(Rows):
+    """Positions within one transaction."""
+
+    def forget_positions(self, before: date) -> None:
+        """Erase every position of days before that date, wherever it was kept.
+
+        Where conversations are kept, also in what could be undone; and what arrived but was
+        never dealt with, if it holds one.
+        """
+        self._transaction.forgot = True
+        for row in self._connection.execute(
+            select(conversations).where(conversations.c.day < before).with_for_update()
+        ).all():
+            text = _without(row.memory, _is_underway)
+            if text is not None:
+                self._connection.execute(
+                    update(conversations)
+                    .where(conversations.c.tour_key == row.tour_key, conversations.c.day == row.day)
+                    .values(memory=text)
+                )
+        for row in self._connection.execute(
+            select(talks).where(talks.c.day < before).with_for_update()
+        ).all():
+            text = _without(row.talk, _is_underway)
+            if text is not None:  # a new revision: who has read the old one may not write it back
+                self._connection.execute(
+                    update(talks)
+                    .where(talks.c.tour_key == row.tour_key, talks.c.member == row.member)
+                    .values(talk=text, revision=talks.c.revision + 1)
+                )
+        self._forget_arrivals(before)
+
+    def _forget_arrivals(self, before: date) -> None:
+        over = datetime.combine(before, time(0), _LATEST_ZONE).astimezone(UTC)
+        for row in self._connection.execute(
+            select(arrivals)
+            .where(arrivals.c.dealt_at.is_(None), arrivals.c.received_at < over)
+            .with_for_update()
+        ).all():
+            if _without(row.raw, _has_coordinates) is not None:
+                self._connection.execute(
+                    update(arrivals)
+                    .where(arrivals.c.number == row.number)
+                    .values(dealt_at=self._transaction.now(), chat=None, raw=None)
+                )
+
+
+def _is_underway(thing: dict[str, Any]) -> bool:
+    return thing.keys() >= _UNDERWAY
+
+
+def _has_coordinates(thing: dict[str, Any]) -> bool:
+    return thing.keys() >= _COORDINATES
+
+
+def _without(text: str, wanted: Callable[[dict[str, Any]], bool]) -> str | None:
+    """Return a JSON text with null for what is wanted; None if there is nothing of it."""
+    try:
+        whole = json.loads(text)
+    except ValueError:
+        return None
+    less = _less(whole, wanted)
+    return None if less == whole else json.dumps(less, ensure_ascii=False)
+
+
+def _less(thing: Any, wanted: Callable[[dict[str, Any]], bool]) -> Any:
+    if isinstance(thing, dict):
+        if wanted(thing):
+            return None
+        return {key: _less(value, wanted) for key, value in thing.items()}
+    if isinstance(thing, list):
+        return [_less(value, wanted) for value in thing]
+    return thing

@@ -1,0 +1,34 @@
+"""Bringing tables up to date by Alembic, inside one transaction: all of it, or nothing."""
+
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Connection
+
+_FIRST = "1"  # the revision of files made before Alembic kept count
+
+
+def upgrade(connection: Connection, version: int | None, where: str) -> None:
+    """Bring the tables up to date within the transaction of a connection.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a transaction that nobody else writes beside.
+    version : int or None
+        Of the tables that are there; None: there are none.
+    where : str
+        What an error calls the database.
+    """
+    config = Config()
+    config.set_main_option("script_location", _escaped(Path(__file__).parent / "migrations"))
+    config.attributes["connection"] = connection
+    config.attributes["where"] = where
+    if version == int(_FIRST):
+        command.stamp(config, _FIRST)
+    command.upgrade(config, "head")
+
+
+def _escaped(path: Path) -> str:
+    return str(path).replace("%", "%%")  # the configuration reads % as its own
