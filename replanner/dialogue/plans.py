@@ -11,6 +11,7 @@ from replanner.dialogue.events import (
     EveningCame,
     PlanArrived,
     PlanFailed,
+    PlanShared,
     Remember,
     Say,
 )
@@ -50,6 +51,21 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
             return say(replace(here, trial=plan), _plan_b(here, plan))
         case _:
             return _shown(here, plan, event.request.why_asked, purpose)
+
+
+def shared(state: State, event: PlanShared) -> Outcome:
+    """Show a plan another rider's word has led to: it is the group's now."""
+    plan = Shown(briefing=event.briefing, demands=event.demands)
+    taken = replace(state, shown=plan, trial=None, question=None, serial=state.serial + 1)
+    return say(taken, _first(event.cause, text.message(event.briefing)))
+
+
+def stale_press(state: State) -> Outcome:
+    """Answer a button of an older plan with the present one."""
+    older = state.words.say("That was an older plan.")
+    if state.last_shown is None:
+        return say(state, older)
+    return say(state, _first(older, text.message(state.last_shown.briefing)))
 
 
 def failed(state: State, event: PlanFailed) -> Outcome:

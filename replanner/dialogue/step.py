@@ -8,16 +8,25 @@ from typing import assert_never
 from replanner.advice import text
 from replanner.advice.briefing import Briefing
 from replanner.advice.telling import written
-from replanner.dialogue import changing, replies, wishes
+from replanner.dialogue import changing, replies, road, sent_files, unasked, wishes
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.choices import chosen
 from replanner.dialogue.events import (
     Effect,
     EveningCame,
     Event,
+    MorningCame,
+    OverdueCame,
     PlanArrived,
     PlanFailed,
+    PlanShared,
+    PositionCame,
+    Pressed,
     RiderSaid,
+    RoadCheckCame,
+    TourCame,
+    TrackCame,
+    UnreadableCame,
 )
 from replanner.dialogue.intent_types import (
     Close,
@@ -41,7 +50,7 @@ from replanner.dialogue.intent_types import (
     WhyLeg,
 )
 from replanner.dialogue.intents import understand
-from replanner.dialogue.plans import arrived, evening, failed
+from replanner.dialogue.plans import arrived, evening, failed, shared, stale_press
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 from replanner.dialogue.topics import Topic
 
@@ -68,6 +77,18 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             return failed(state, event)
         case RiderSaid(text=line, sent=sent):
             return _said(replace(state, over=False), line, sent)
+        case Pressed(word=word, serial=serial, sent=sent):
+            return _said(state, word, sent) if serial == state.serial else stale_press(state)
+        case MorningCame() | RoadCheckCame() | OverdueCame():
+            return unasked.looked_at(state, event)
+        case PositionCame():
+            return road.position(state, event)
+        case TourCame() | TrackCame():
+            return sent_files.came(state, event)
+        case PlanShared():
+            return shared(state, event)
+        case UnreadableCame():
+            return say(state, replies.not_understood((), state.words))
         case _:
             assert_never(event)
 
