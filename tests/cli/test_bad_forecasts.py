@@ -4,8 +4,13 @@ Recorded and broken answers: tests/data/README.md. For several places they are C
 list; the cut-off ones are cut by us.
 """
 
+import contextlib
+import os
+import pty
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -137,6 +142,31 @@ def test_chat_without_an_earlier_plan(tmp_path: Path, bad: tuple[str, str]) -> N
     assert told in one_line(result.stderr)
     assert "Accepted" not in result.stdout
     assert rows(machine.state) == []
+
+
+@pytest.mark.parametrize("apart", [False, True], ids=["one terminal", "stderr apart"])
+def test_a_terminal_is_told_once_why_there_is_no_plan(tmp_path: Path, *, apart: bool) -> None:
+    """In a true process: where both streams go to one terminal the line is not repeated."""
+    machine = Machine(tmp_path, NOBODY, IMPATIENT)
+    ours, terminal = pty.openpty()
+    words = ["chat", str(TOUR), "--date", DAY, "--now", NOW]
+    begun = subprocess.Popen(  # noqa: S603 - our own words
+        [sys.executable, "-c", "from replanner.cli import main; main()", *words],
+        stdin=subprocess.DEVNULL,
+        stdout=terminal,
+        stderr=subprocess.PIPE if apart else terminal,
+        env={**os.environ, **machine.environment},
+    )
+    os.close(terminal)
+    with begun, os.fdopen(ours, "rb") as screen:
+        shown = b""
+        with contextlib.suppress(OSError):  # how Linux tells that the other end has closed
+            while piece := screen.read1():
+                shown += piece
+        aside = begun.stderr.read() if begun.stderr else b""
+    assert begun.returncode == 2
+    assert shown.count(b"cannot be reached") == 1
+    assert aside.count(b"cannot be reached") == int(apart)
 
 
 def test_an_earlier_plan_is_shown_old_and_kept(

@@ -162,3 +162,15 @@ def test_process_check_of_a_missing_file(machine: Machine) -> None:
     assert done.returncode == 2
     assert done.stdout == ""
     assert "no_such_tour.toml" in one_line(done.stderr)
+
+
+def test_process_help_loads_no_library_it_does_not_need() -> None:
+    """They take longer to import than all else: who waits for --help or solve needs none."""
+    slow = {"pandas", "sqlalchemy", "pydantic", "requests", "requests_cache"}
+    asked = "import sys, replanner.cli; print(*sys.modules)"
+    done = subprocess.run(  # noqa: S603 - our own words
+        [sys.executable, "-c", asked], capture_output=True, text=True, timeout=60, check=True
+    )
+    loaded = set(done.stdout.split())
+    assert "replanner.wiring" in loaded
+    assert not slow & loaded
