@@ -31,6 +31,7 @@ def legs_part(telling: Telling) -> Part:
         *(((one_a_line, 0),) if one_a_line else ()),
         (shared, 20),
         (_told(telling, legs, 24, full=False, least=CAUTION), 40),
+        (packed(_items(telling, legs, 14, full=False, least=CAUTION), _WIDE), 58),
         (_told(telling, legs, 24, full=False, least=AVOID), 62),
         (_told(telling, legs, 12, full=False, least=AVOID), 70),
         (_at_most(telling, 4), 90),

@@ -64,7 +64,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         _why(telling),
         _way_out(telling),
         part((_own_order(telling), 0), ("", 18)),
-        part((_sure(telling), 0), (_sure(telling, brief=True), 24), ("", 38)),
+        part((_sure(telling), 0), (_sure(telling, brief=True), 24)),
         part((_not_known(telling, 3), 0), (_not_known(telling, 1), 64)),
         part((_decide(telling), 0), (_decide(telling, brief=True), 15)),
         _data(telling),

@@ -1,7 +1,7 @@
 """The evening message: at most 10 lines and 650 characters, one idea a line, most important first.
 
-What never goes: line one, leaving and being in by, whatever is no-go, not known or old, whose
-word comes first, and the credit of the data with its age.
+What never goes: line one, leaving and being in by, whatever is no-go, not known or old, how sure
+it is, whose word comes first, and the credit of the data with its age.
 """
 
 from replanner.advice import barred_lines as stops
@@ -18,8 +18,8 @@ from replanner.advice.words import Words
 
 MOST_LINES = 10
 MOST_CHARACTERS = 650
-WISHED_WORDS = 90  # kept unless legs would have to go
-_MOST_PAIN = 85
+WISHED_WORDS = 90  # kept unless what is met on the legs would have to go
+_MOST_PAIN = 61
 
 
 def message(briefing: Briefing, words: Words | None = None) -> str:
@@ -60,7 +60,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((lines_of.why_line(telling), 0), ("", 80)),
         part((lines_of.way_out(telling), 0), ("", 75)),
         _own_order_part(telling),
-        part((trust.how_sure(telling), 0), (trust.odds(telling), 30), ("", 58)),
+        part((trust.how_sure(telling), 0), (trust.odds(telling), 30)),
         part((trust.not_known(telling), 0)),
         _caution_part(telling),
         part((trust.source_of_data(telling), 0)),
@@ -73,7 +73,7 @@ def _own_order_part(telling: Telling) -> Part:
     whole = lines_of.own_order(telling)
     brief = lines_of.own_order(telling, brief=True)
     if briefing.legs and not briefing.changes and briefing.own_order.value_minutes is None:
-        return part((whole, 0), (brief, 15))
+        return part((whole, 0), (brief, 15), ("", 97))  # line one says it too
     return part((whole, 0), (brief, 15), ("", 55))
 
 

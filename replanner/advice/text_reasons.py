@@ -34,7 +34,8 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
 
     Each change comes with what it is worth and with number, threshold, hour and place; each leg
     left out with the price of riding it all the same; then what would change the plan, whether
-    it is proven best, what was not known, and the source.
+    it is proven best, what was not known, and the source. All that an old plan knows is told as
+    known when it was made.
     """
     telling = written(briefing, words)
     priced = {leg.id for leg in briefing.left_out}  # told below with their price
@@ -47,12 +48,18 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
         key=change_weight,
         reverse=True,
     )
-    body = [line for change in changes[:_MOST_CHANGES] for line in _change(telling, change)]
+    body = [_made(telling)] if briefing.plan_stale else []
+    instead = {leg.id: leg for leg in briefing.left_out}
+    for change in changes[:_MOST_CHANGES]:
+        body += _change(telling, change)
+        if change.kind is ChangeKind.STAND_IN and change.leg in instead:
+            left = instead.pop(change.leg)  # what it would cost is the change's own worth
+            body += [line for line in (_takes(telling, left),) if line]
     if not briefing.changes and briefing.legs:
         body.append(lines_of.why_line(telling))
     told = {change.leg for change in changes[:_MOST_CHANGES] if change.reason is not None}
     body += stops.not_together(telling)
-    for leg in briefing.left_out:
+    for leg in instead.values():
         if briefing.blame and leg.cause == "no time":
             continue  # the demands above tell it
         body += _left_out(telling, leg, with_reason=leg.id not in told)
@@ -72,6 +79,11 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
         more = telling.words.say("More was changed or left out than fits here.")
         body = [*body[: room - 1], more]
     return "\n".join((*body, *ending))
+
+
+def _made(telling: Telling) -> str:
+    made = telling.figures.clock(telling.briefing.made_at)
+    return telling.words.say("As known on {made}, not checked since:", made=made)
 
 
 def _change(telling: Telling, change: Change) -> list[str]:
@@ -192,7 +204,7 @@ def _left_out_sentence(telling: Telling, leg: LeftOut) -> str:
         over = leg.moved_to < briefing.date
         return "{leg} goes to {day}" if over else "{leg} kept for {day}"
     if price is None or not math.isfinite(price) or leg.cause in _NEED_NO_PRICE:
-        return _NOT_RIDDEN.get(leg.cause, "{leg} cannot be ridden")
+        return _NOT_RIDDEN.get(leg.cause, "{leg} left out")
     if price < _WORTH_SAYING:
         asked = briefing.decision is Decision.AS_ASKED  # its price is against a better plan
         return _NOT_RIDDEN["asked"] if asked else "{leg} left out: riding it is as good"

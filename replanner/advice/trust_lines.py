@@ -137,5 +137,5 @@ def age_of_data(telling: Telling) -> str:
         time = telling.figures.clock(taken)
         return say("fetched {time}", time=time) if issued is None else say("of {time}", time=time)
     if (briefing.made_at - taken).total_seconds() < _JUST_NOW:
-        return say("just fetched") if issued is None else say("just made")
+        return say("just in") if issued is None else say("just made")
     return say("{age} old", age=age)

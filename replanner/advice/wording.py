@@ -168,6 +168,24 @@ HAZARDS: Mapping[str, HazardWording] = {
         "{hazard}, gust {value}",
         caution="boat",
     ),
+    "reported_wind": HazardWording(
+        "wind riders met", "riders met wind", "{hazard}", "{hazard}", caution="wind"
+    ),
+    "reported_wet": HazardWording(
+        "wet road riders met", "riders met it wet", "{hazard}", "{hazard}", caution="wet"
+    ),
+    "reported_gravel": HazardWording(
+        "loose stones riders met", "riders met stones", "{hazard}", "{hazard}", caution="loose"
+    ),
+    "reported_mud": HazardWording(
+        "mud riders met", "riders met mud", "{hazard}", "{hazard}", caution="loose"
+    ),
+    "reported_slippery": HazardWording(
+        "slippery road riders met", "riders slipped", "{hazard}", "{hazard}", caution="loose"
+    ),
+    "reported_fog": HazardWording(
+        "fog riders met", "riders met fog", "{hazard}", "{hazard}", caution="sight"
+    ),
 }
 
 

@@ -70,6 +70,8 @@ def test_any_briefing_keeps_the_limits_and_what_must_never_go(briefing: Briefing
     if briefing.departure is not None:
         assert any("Leave " in line for line in lines[1:])
         assert "In by " in text or briefing.arrival is None
+    if briefing.odds is not None:
+        assert " to hold (" in text
     if briefing.unknown:
         assert "No data for " in text
     if briefing.warnings is None:
@@ -295,7 +297,7 @@ def test_at_the_quay_the_boat_decides() -> None:
 @pytest.mark.parametrize(
     ("minutes", "told"),
     [
-        (0.5, "INVENTED data just fetched: "),
+        (0.5, "INVENTED data just in: "),
         (1, "INVENTED data 1 min old: "),
         (-1, "INVENTED data fetched Thu 19:31: "),
         (-60 * 24 * 30, "INVENTED data fetched Sat 14 Nov 18:30: "),  # a replay of an old day

@@ -63,6 +63,8 @@ def test_any_briefing_is_short_and_keeps_what_must_be_heard(briefing: Briefing) 
     assert beats_in(text) <= 78  # 31 seconds, for days that have everything wrong at once
     assert not re.search(r"[0-9%/:;<>{}_]", text)
     assert "police decide" in text
+    if briefing.odds is not None:
+        assert " to hold" in text
     if briefing.unknown:
         assert "No data for" in text
     if briefing.plan_stale:
