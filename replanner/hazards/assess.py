@@ -4,7 +4,7 @@ The leg is walked piece by piece in the way ridden: weather slows a piece, halts
 after them, and each piece is judged at the hours it is really passed in.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,7 @@ from replanner.hazards.scene import Scene, scenes, turned
 from replanner.hazards.walk import Ride, Walked, walk
 from replanner.trip.model import Day, Leg, LegId, Tour, Way
 from replanner.trip.stretches import PointId
+from replanner.trip.underway import Report
 from replanner.weather.hourly import PointHours
 
 # A stand-in that is itself avoid is no way out.
@@ -100,9 +101,13 @@ def assess_day(
     hours: Mapping[PointId, PointHours],
     party: Party,
     limits: Limits,
+    reports: Iterable[Report] = (),
 ) -> dict[tuple[LegId, Way], LegAssessment]:
-    """Assess every leg of a day and every stand-in of one, in each way it may be ridden."""
-    assessor = _Assessor(tour, starts, hours, party, limits)
+    """Assess every leg of a day and every stand-in of one, in each way it may be ridden.
+
+    `reports` are what riders have seen of any leg.
+    """
+    assessor = _Assessor(tour, starts, hours, party, limits, tuple(reports))
     return {
         (leg.id, way): assessor.assess_beside_stand_in(leg, way)
         for leg in _with_stand_ins(tour, day)
@@ -129,11 +134,12 @@ class _Assessor:
         hours: Mapping[PointId, PointHours],
         party: Party,
         limits: Limits,
+        reports: tuple[Report, ...] = (),
     ) -> None:
         if starts.size == 0:
             raise ValueError("starts must hold at least one start")
         self._tour, self._starts, self._hours = tour, starts, hours
-        self._party, self._limits = party, limits
+        self._party, self._limits, self._reports = party, limits, reports
         self._members = _members(hours)
         self._forward: dict[LegId, tuple[Scene, ...]] = {}
         self._both_ways: dict[LegId, tuple[BothWays, ...]] = {}
@@ -166,7 +172,10 @@ class _Assessor:
     def _scenes(self, leg: Leg, way: Way) -> tuple[tuple[Scene, ...], tuple[BothWays, ...]]:
         """Return the pieces in the order ridden, each with what holds of it in both ways."""
         if leg.id not in self._forward:
-            self._forward[leg.id] = scenes(self._tour, leg, self._starts, self._hours, self._limits)
+            told = tuple(one for one in self._reports if one.leg == leg.id)
+            self._forward[leg.id] = scenes(
+                self._tour, leg, self._starts, self._hours, self._limits, told
+            )
             self._both_ways[leg.id] = tuple(
                 BothWays(scene, self._party, self._limits) for scene in self._forward[leg.id]
             )

@@ -52,10 +52,11 @@ def stricter_for(party: Party, hazard: Hazard, level: Floats) -> Floats:
     """Return the level with what the party's profile adds, where the hazard is present at all.
 
     The addition grows from nothing at level 1 to the whole of it at level 2, so that a trace of
-    a hazard does not jump to caution.
+    a hazard does not jump to caution. Classes by which the whole day is stricter come on top.
     """
     added = party.added_levels or {}
-    return lifted(level, max(added.get(hazard.name, 0.0), added.get(hazard.kind.value, 0.0)))
+    profile = max(added.get(hazard.name, 0.0), added.get(hazard.kind.value, 0.0))
+    return lifted(level, profile + party.stricter)
 
 
 def lifted(level: Floats, by: float) -> Floats:
@@ -104,11 +105,13 @@ def section_severity(
 ) -> Floats:
     """Return the severity of a section, the unknown and the newest rider counted.
 
-    A newer rider on an exposed section with a caution is avoid (common practice, no source).
+    A newer rider on an exposed section with a caution is avoid (common practice, no source). On
+    a stricter day the unknown is avoid at most: nobody knows that it is no-go.
     """
     if not kinds:
         return np.zeros(responses.shape[1:])
     severity = add_up(responses, kinds)
     if party.newer_rider and exposure is Exposure.EXPOSED:
         severity = np.where(severity >= CAUTION, np.maximum(severity, AVOID), severity)
-    return np.where(unknown.any(axis=0), np.maximum(severity, CAUTION), severity)
+    blind = min(CAUTION + party.stricter, AVOID)
+    return np.where(unknown.any(axis=0), np.maximum(severity, blind), severity)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from replanner.hazards.limits import Limit, Limits
 from replanner.trip.model import Exposure, LegKind, Road, SurfaceClass, Way
+from replanner.trip.underway import Report
 
 Floats = NDArray[np.float64]
 Instants = NDArray[np.datetime64]
@@ -53,7 +54,7 @@ class Stretch:
 
     `headings_deg` are the directions of travel in the way ridden; empty: not known.
     `duration_minutes` is the riding time on it, `speed_kmh` the plain riding speed, `climb_m`
-    its height over the lowest place of the leg.
+    its height over the lowest place of the leg. `reports` are what riders have seen of the leg.
     """
 
     name: str
@@ -71,6 +72,7 @@ class Stretch:
     zone: ZoneInfo
     ferry_gust_limit: float | None = None
     climb_m: float = 0.0
+    reports: tuple[Report, ...] = ()
 
     @property
     def ridden(self) -> bool:
@@ -138,6 +140,8 @@ class Party:
         Levels added where that hazard is at all present.
     own_limits : mapping of limit name to (caution, avoid, no-go)
         Strictest of all riders.
+    stricter : float
+        Classes added to every hazard that is at all present: a tired, cold or hurried party.
     """
 
     wind_shift: float = 0.0
@@ -146,6 +150,7 @@ class Party:
     pillion: bool = False
     newer_rider: bool = False
     alone: bool = False
+    stricter: float = 0.0
 
     def limit(self, limits: Limits, name: str) -> Limit:
         """Return a limit as it holds for this party: the stricter of default and own."""

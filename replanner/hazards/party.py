@@ -17,20 +17,27 @@ _VARIANTS: Mapping[str, tuple[str, ...]] = {
 }
 
 
-def party_of(riders: Iterable[Rider], limits: Limits) -> Party:
+def party_of(riders: Iterable[Rider], limits: Limits, *, stricter: int = 0) -> Party:
     """Take the riders together; nothing a rider is or sets ever loosens a limit.
 
     Shifts of one rider add up, to the cap of `[figures.party]`; between riders the strictest
     counts. Levels are added by one step however many reasons there are ("one class stricter").
+
+    Parameters
+    ----------
+    stricter : int
+        Classes by which every hazard counts as worse today, on top of all else.
 
     Raises
     ------
     InputError
         If a rider's own limit names no limit of `config/limits.toml`.
     ValueError
-        If there is no rider.
+        If there is no rider, or `stricter` is negative: nothing loosens a limit.
     """
     group = tuple(riders)
+    if stricter < 0:
+        raise ValueError(f"stricter must not be negative, got {stricter}")
     if not group:
         raise ValueError("a party needs at least one rider")
     return Party(
@@ -40,6 +47,7 @@ def party_of(riders: Iterable[Rider], limits: Limits) -> Party:
         pillion=any(rider.pillion for rider in group),
         newer_rider=any(rider.experience is Experience.NEWER for rider in group),
         alone=len(group) == 1,
+        stricter=stricter * limits.figure("party.level_step"),
     )
 
 

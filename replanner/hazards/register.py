@@ -15,6 +15,7 @@ from replanner.hazards import (
     low_sun,
     mean_wind,
     rain,
+    reported,
     stopped_crossing,
     thunder,
     wet_road,
@@ -23,6 +24,8 @@ from replanner.hazards import (
     wind_chill,
 )
 from replanner.hazards.model import Hazard, Kind, Resolution
+from replanner.hazards.reported import seen_dry
+from replanner.trip.underway import ReportKind
 
 _HOUR, _PASSAGE = Resolution.HOUR, Resolution.PASSAGE
 
@@ -34,8 +37,8 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("mean_wind", Kind.WIND, _HOUR, shelter_helps=True, assess=mean_wind.assess),
     Hazard("gust_spread", Kind.WIND, _HOUR, shelter_helps=True, assess=gust_spread.assess),
     Hazard("rain", Kind.WET, _HOUR, shelter_helps=True, assess=rain.assess),
-    Hazard("wet_road", Kind.WET, _HOUR, shelter_helps=True, assess=wet_road.assess),
-    Hazard("wet_track", Kind.WET, _HOUR, shelter_helps=False, assess=wet_track.assess),
+    Hazard("wet_road", Kind.WET, _HOUR, shelter_helps=True, assess=seen_dry(wet_road.assess)),
+    Hazard("wet_track", Kind.WET, _HOUR, shelter_helps=False, assess=seen_dry(wet_track.assess)),
     Hazard("wet_steep", Kind.WET, _HOUR, shelter_helps=False, assess=wet_steep.assess),
     Hazard("gravel", Kind.SURFACE, _HOUR, shelter_helps=False, assess=gravel.assess),
     Hazard("chippings", Kind.SURFACE, _HOUR, shelter_helps=False, assess=chippings.assess),
@@ -57,6 +60,23 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("dusk_animals", Kind.ANIMALS, _PASSAGE, shelter_helps=False, assess=dusk_animals.assess),
     Hazard(
         "stopped_crossing", Kind.SEA, _HOUR, shelter_helps=False, assess=stopped_crossing.assess
+    ),
+    *(
+        Hazard(
+            f"reported_{seen.value}",
+            kind,
+            _PASSAGE,
+            shelter_helps=seen is ReportKind.WIND,
+            assess=reported.assess_of(seen),
+        )
+        for seen, kind in (
+            (ReportKind.WIND, Kind.WIND),
+            (ReportKind.WET, Kind.WET),
+            (ReportKind.GRAVEL, Kind.SURFACE),
+            (ReportKind.MUD, Kind.SURFACE),
+            (ReportKind.SLIPPERY, Kind.SURFACE),
+            (ReportKind.FOG, Kind.SIGHT),
+        )
     ),
 )
 

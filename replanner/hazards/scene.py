@@ -11,6 +11,7 @@ from replanner.hazards.model import Conditions, Floats, Instants, Stretch
 from replanner.hazards.passage import ColumnsAt, alike, hour_of
 from replanner.trip.model import Leg, Tour, Way
 from replanner.trip.stretches import Piece, PointId, foot_point, pieces
+from replanner.trip.underway import Report
 from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
 from replanner.weather.hourly import PointHours
 
@@ -49,7 +50,12 @@ class Scene:
 
 
 def scenes(
-    tour: Tour, leg: Leg, starts: Instants, hours: Mapping[PointId, PointHours], limits: Limits
+    tour: Tour,
+    leg: Leg,
+    starts: Instants,
+    hours: Mapping[PointId, PointHours],
+    limits: Limits,
+    reports: tuple[Report, ...] = (),
 ) -> tuple[Scene, ...]:
     """Return the pieces of a leg ridden forward, with their stretch and their hours."""
     ((foot_id, foot),) = foot_point(tour, leg).items()
@@ -57,7 +63,7 @@ def scenes(
     base = _cloud_base(foot, _columns_at(hours, foot_id, window), limits)
     return tuple(
         Scene(
-            stretch=_stretch(tour, leg, Way.FORWARD, piece, foot),
+            stretch=_stretch(tour, leg, Way.FORWARD, piece, foot, reports),
             piece=piece,
             hourly=_hourly(
                 piece.point, window, _columns_at(hours, piece.point_id, window), base, first
@@ -72,7 +78,7 @@ def turned(tour: Tour, leg: Leg, forward: tuple[Scene, ...]) -> tuple[Scene, ...
     ((_, foot),) = foot_point(tour, leg).items()
     return tuple(
         Scene(
-            stretch=_stretch(tour, leg, Way.REVERSE, piece, foot),
+            stretch=_stretch(tour, leg, Way.REVERSE, piece, foot, scene.stretch.reports),
             piece=piece,
             hourly=scene.hourly,
         )
@@ -156,7 +162,9 @@ def _hourly(
     )
 
 
-def _stretch(tour: Tour, leg: Leg, way: Way, piece: Piece, foot: Point) -> Stretch:
+def _stretch(
+    tour: Tour, leg: Leg, way: Way, piece: Piece, foot: Point, reports: tuple[Report, ...]
+) -> Stretch:
     hours = leg.riding_minutes / 60.0
     return Stretch(
         name=piece.name,
@@ -174,6 +182,7 @@ def _stretch(tour: Tour, leg: Leg, way: Way, piece: Piece, foot: Point) -> Stret
         zone=tour.zone,
         ferry_gust_limit=None if leg.ferry is None else leg.ferry.gust_limit,
         climb_m=max(0.0, piece.point.elevation - foot.elevation),
+        reports=reports,
     )
 
 

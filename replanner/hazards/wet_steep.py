@@ -10,6 +10,7 @@ from replanner.hazards.drying import hours_to_dry
 from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import NO_GO, Conditions, Party, Reading, Stretch
+from replanner.hazards.reported import seen_wet
 from replanner.trip.model import SurfaceClass
 
 
@@ -18,7 +19,8 @@ def assess(
 ) -> Reading | None:
     """Judge a steep narrow stretch that is wet now or has not dried; the figure is its grade.
 
-    A track of unknown width is taken to be narrow; a grade that is not known is not steep.
+    Riders who have seen it wet are believed. A track of unknown width is taken to be narrow; a
+    grade that is not known is not steep.
     """
     limit = party.limit(limits, "wet_steep")
     grade = stretch.road.steepest_grade_percent
@@ -27,7 +29,8 @@ def assess(
     if not _narrow(stretch, limits):
         return None
     wet = hours_to_dry(stretch, conditions, limits)
-    level = settle(*(np.where(hours > 0, NO_GO, 0.0) for hours in wet))
+    seen = seen_wet(stretch, conditions.time)
+    level = settle(*(np.where((hours > 0) | seen, NO_GO, 0.0) for hours in wet))
     return Reading(level, np.full(level.shape, grade), limit)
 
 

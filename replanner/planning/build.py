@@ -99,6 +99,7 @@ def build_day(
     *,
     missed: frozenset[LegId] = frozenset(),
     earliest_now: datetime | None = None,
+    no_wait: frozenset[PlaceId] = frozenset(),
 ) -> BuiltDay:
     """Build the problem of a day.
 
@@ -114,6 +115,8 @@ def build_day(
         Never ridden yet, or missed: worth `rules.new_leg_bonus` more.
     earliest_now : datetime or None
         Nothing starts before this any more.
+    no_wait : frozenset of PlaceId
+        Places where nobody waits.
 
     Raises
     ------
@@ -142,6 +145,7 @@ def build_day(
         travel_slots=_by_slot(_travel_slots(minutes, rules), clock).astype(np.int64),
         travel_cost=_by_slot(np.nan_to_num(minutes * rules.connector_cost, nan=0.0), clock),
         wait_cost_per_slot=rules.waiting_cost * clock.slot_minutes,
+        no_wait=frozenset(places.index(place) for place in no_wait if place in places),
         start_place=0,
         earliest=clock.earliest,
         latest=clock.latest,

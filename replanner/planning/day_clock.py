@@ -78,7 +78,7 @@ def day_clock(
         If nothing of the day is left.
     """
     zone = tour.zone
-    by, cause = _hard_limit(tour, day, light_end, rules)
+    by, cause = hard_limit(tour, day, light_end, rules)
     departure = _asked(demands, day, tour)
     if departure is not None:
         first = departure
@@ -139,7 +139,8 @@ def _asked(demands: Demands, day: Day, tour: Tour) -> datetime | None:
     return departure if departure.astimezone(tour.zone).date() == day.date else None
 
 
-def _hard_limit(tour: Tour, day: Day, light: Daylight, rules: Rules) -> tuple[datetime, str]:
+def hard_limit(tour: Tour, day: Day, light: Daylight, rules: Rules) -> tuple[datetime, str]:
+    """Return the instant a day has to be over by, and what sets it: see `DayClock.by_cause`."""
     limits: list[tuple[datetime, str]] = []
     if day.latest_arrival is not None:
         limits.append((local_instant(day.date, day.latest_arrival, tour.zone), "latest arrival"))

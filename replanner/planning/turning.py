@@ -16,8 +16,6 @@ from replanner.trip.model import Exposure, Leg, LegId, LegKind, PlaceId, Surface
 from replanner.trip.passage import in_way, instant64, moment_of
 from replanner.trip.stretches import leg_line, pieces
 
-_FAR_END = 0.5  # of a spur, there and back
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choosing:
@@ -62,13 +60,15 @@ def turn_back(built: BuiltDay, solution: DaySolution, number: int) -> datetime |
     Returns
     -------
     datetime or None
-        None: the leg is neither spur nor pass.
+        None: the leg is neither spur nor pass, or a spur's far end is behind the riders.
     """
     visit = solution.visits[number]
     leg, way = built.legs[visit.leg].leg, built.way(visit.leg, visit.way)
     if leg.kind not in (LegKind.SPUR, LegKind.PASS):
         return None
-    at = _FAR_END if leg.kind is LegKind.SPUR else _entrance(built, leg, way)
+    if leg.kind is LegKind.SPUR and leg.far_end <= 0.0:
+        return None
+    at = leg.far_end if leg.kind is LegKind.SPUR else _entrance(built, leg, way)
     times = timetable(built, solution)
     end = built.problem.legs[visit.leg].ways[visit.way].end
     home = float(built.connector_minutes[end, built.problem.end_place])

@@ -10,17 +10,27 @@ from replanner.advice.briefing import Briefing
 from replanner.advice.case import Case
 from replanner.advice.no_way import brief_no_way, brief_own_run
 from replanner.clock import local_instant
+from replanner.errors import NoPlanError
 from replanner.hazards.assess import assess_day
 from replanner.hazards.limits import Limits
 from replanner.hazards.party import party_of
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
 from replanner.planning.day_search import DaySearch
+from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.own_run import OwnRun, best_plan, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.ports import ForecastSource
+from replanner.service.day_ahead import (
+    DayAhead,
+    as_demanded,
+    day_ahead,
+    rules_for,
+    without_limit,
+)
+from replanner.service.way_home import WayHome, best_way_home, ways_to_weigh
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, LegId, Tour
@@ -54,10 +64,18 @@ class Means:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evening:
-    """A planned day: the briefing, and the problem it was solved as (for a dump)."""
+    """A planned day: the briefing, and the problem it was solved as (for a dump).
+
+    Parameters
+    ----------
+    way_home : WayHome or None
+        The safest quick way to the day's end from where the riders are, whether there is a plan
+        or not. None: the day is not under way, or no way is known.
+    """
 
     briefing: Briefing
     built: BuiltDay
+    way_home: WayHome | None = None
 
 
 def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means) -> Evening:
@@ -68,7 +86,8 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     now : datetime
         UTC-aware: what is past is no longer planned.
     demands : Demands
-        What the rider has asked for.
+        What the rider has asked for. With `underway` only the rest of the day is planned, and the
+        way home is told; a day too late to be planned is briefed as one without a way then.
 
     Raises
     ------
@@ -77,14 +96,31 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     NoPlanError
         If nothing is left of the day, or no road leads to its end.
     """
-    days = days_to_weigh(tour, day, demands)
-    forecast = means.forecasts.hourly(sample_points(tour, days), window_of(tour, days))
-    planner = _Planner(tour, now, means, forecast)
-    shared = planner.share(days, demands)
-    setting = Setting(
-        made_at=now, language=means.language, origin=forecast.origin, moved=shared.moves
-    )
-    return Evening(briefing=explain(shared, setting), built=shared.built)
+    ahead = day_ahead(tour, day, now, demands, means.speeds, means.detour_factor)
+    days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
+    ways = ways_to_weigh(tour, day, now, demands, means.speeds, means.detour_factor)
+    points = sample_points(ahead.tour, days)
+    for way in ways:
+        points |= sample_points(way.tour, (way.day,))
+    forecast = means.forecasts.hourly(points, window_of(ahead.tour, days))
+    planner = _Planner(ahead, means, forecast)
+
+    def build(one: DayAhead) -> BuiltDay:
+        return _Planner(one, means, forecast).build(one.day, one.demands)
+
+    home = best_way_home(ways, build, means.rules)
+    setting = Setting(made_at=now, language=means.language, origin=forecast.origin)
+    try:
+        shared = planner.share(days, ahead.demands)
+    except NoPlanError:
+        if home is None:
+            raise
+        late = build(without_limit(ahead))
+        over = Demand(kind=DemandKind.END_BY, by=home.limit)
+        briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
+        return Evening(briefing=briefing, built=late, way_home=home)
+    briefing = explain(shared, replace(setting, moved=shared.moves))
+    return Evening(briefing=briefing, built=shared.built, way_home=home)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,11 +195,11 @@ def window_of(tour: Tour, days: Sequence[Day]) -> Window:
 class _Planner:
     """Builds days of one tour on one forecast."""
 
-    def __init__(self, tour: Tour, now: datetime, means: Means, forecast: Forecast) -> None:
-        self._tour, self._now, self._means = tour, now, means
+    def __init__(self, ahead: DayAhead, means: Means, forecast: Forecast) -> None:
+        self._ahead, self._means = ahead, means
+        self._tour, self._now = ahead.tour, ahead.now
         self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
-        self._party = party_of(tour.riders, means.limits)
-        self._assessed: dict[tuple[Day, datetime, int], Assessed] = {}
+        self._assessed: dict[tuple[Day, datetime, int, int, bool], Assessed] = {}
 
     def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
         """Build the first day with what the days left give it or take from it."""
@@ -198,42 +234,56 @@ class _Planner:
     def _build_all(self, days: Sequence[Day], demands: Demands) -> list[BuiltDay]:
         """Build the day asked about under its demands, and those after it under what binds them.
 
-        What is closed is closed on every day, and a leg asked for today is not for another.
+        What is closed is closed on every day, what was reported counts until it expires, and a leg
+        asked for today is not for another.
         """
         today = days[0].date
         later = Demands(
             closed=demands.closed,
             moved=demands.moved | {(leg, today) for leg in demands.forced},
+            reports=demands.reports,
         )
         return [self.build(days[0], demands), *(self.build(day, later) for day in days[1:])]
 
     def build(self, day: Day, demands: Demands) -> BuiltDay:
         """Build the problem of a day."""
-        tour, means = self._tour, self._means
+        means, first = self._means, self._ahead.first
+        tour, demands = as_demanded(self._tour, day, demands, first)
+        if demands.underway is not None and self._ahead.leaving is not None:
+            demands = replace(demands, departure=self._ahead.leaving)
+        rules = rules_for(means.rules, demands)
         start, end = tour.places[day.start].point, tour.places[day.end].point
         light_start = daylight(start, day.date, tour.zone)
         light_end = daylight(end, day.date, tour.zone)
-        clock = day_clock(tour, day, light_start, light_end, means.rules, demands, self._now)
+        clock = day_clock(tour, day, light_start, light_end, rules, demands, self._now)
         return build_day(
             tour,
             day,
-            self._assess(day, clock),
+            self._assess(tour, day, clock, demands),
             light_start,
             light_end,
-            means.rules,
+            rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
             earliest_now=self._now,
+            no_wait=self._ahead.no_wait,
         )
 
-    def _assess(self, day: Day, clock: DayClock) -> Assessed:
-        """Assess a day's legs over the members, once for all that is demanded of it."""
-        key = (day, clock.first_slot, clock.instants.size)
+    def _assess(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> Assessed:
+        """Assess a day's legs over the members, once for all that bears on them."""
+        key = (day, clock.first_slot, clock.instants.size, demands.stricter, demands.homeward)
         if key not in self._assessed:
             lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
             members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
+            limits = self._means.limits
             self._assessed[key] = assess_day(
-                self._tour, day, clock.instants, members, self._party, self._means.limits
+                tour,
+                day,
+                clock.instants,
+                members,
+                party_of(tour.riders, limits, stricter=demands.stricter),
+                limits,
+                demands.reports,
             )
         return self._assessed[key]
 

@@ -293,6 +293,8 @@ class Leg:
         A recorded line; empty: the places are joined by straight lines.
     last_light : str
         "civil dusk", or "sunset-30" for legs not ridden in the last half hour of sun.
+    far_end : float
+        Of a spur: where on it the riders turn; behind them at 0 and below.
     """
 
     id: LegId
@@ -320,6 +322,7 @@ class Leg:
     phone: bool = True
     last_light: str = "civil dusk"
     remark: str = ""
+    far_end: float = 0.5
 
     @property
     def ways(self) -> tuple[Way, ...]:
