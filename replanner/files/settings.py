@@ -2,12 +2,14 @@
 
 Environment: `REPLANNER_CONFIG` names the folder of the rider's own `settings.toml` and
 `limits.toml`, `REPLANNER_FORECAST_URL` the base address of the forecast service,
-`REPLANNER_STATE` the address of the state database.
+`REPLANNER_STATE` the address of the state database, `REPLANNER_CHAT_URL` the base address of the
+chat service; `REPLANNER_TOKEN` holds the bot's token.
 """
 
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import time
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -24,9 +26,46 @@ from replanner.trip.timing import Speeds
 CONFIG_VARIABLE = "REPLANNER_CONFIG"
 FORECAST_VARIABLE = "REPLANNER_FORECAST_URL"
 STATE_VARIABLE = "REPLANNER_STATE"
+CHAT_VARIABLE = "REPLANNER_CHAT_URL"
+TOKEN_VARIABLE = "REPLANNER_TOKEN"  # noqa: S105 - the name of the variable, no token
 
 Price = Annotated[float, Field(ge=0)]
 Speed = Annotated[float, Field(gt=0, le=130)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Service:
+    """How the bot runs.
+
+    Parameters
+    ----------
+    address : str
+        Base address of the chat service.
+    token_file : Path or None
+        Holds the bot's token, where the environment does not.
+    evening_at, quiet_from, quiet_to : datetime.time
+        Hours of a new rider, by his own clock.
+    workers : int
+        Processes that make plans; 0: none but the bot's own.
+    messages_per_second : float
+    look_every_seconds : float
+        How often it is looked what is due. [s]
+    lease_seconds : float
+        How long a message taken on is not taken on again. [s]
+    status_port : int
+        On this machine only; 0: none.
+    """
+
+    address: str
+    token_file: Path | None
+    evening_at: time
+    quiet_from: time
+    quiet_to: time
+    workers: int
+    messages_per_second: float
+    look_every_seconds: float
+    lease_seconds: float
+    status_port: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +88,8 @@ class Settings:
         How long an answer counts as fresh. [h]
     state_address : str
         Database address as SQLAlchemy writes it.
+    service : Service
+        How the bot runs.
     """
 
     language: str
@@ -61,6 +102,7 @@ class Settings:
     cache_directory: Path
     cache_hours: float
     state_address: str
+    service: Service
 
 
 class _Planning(Table):
@@ -118,6 +160,19 @@ class _State(Table):
     address: str
 
 
+class _Service(Table):
+    address: Annotated[str, AfterValidator(_web_address)]
+    token_file: str
+    evening_at: time
+    quiet_from: time
+    quiet_to: time
+    workers: int = Field(ge=0, le=64)
+    messages_per_second: float = Field(gt=0, le=1000)
+    look_every_seconds: float = Field(gt=0, le=60)
+    lease_seconds: float = Field(gt=0, le=3600)
+    status_port: int = Field(ge=0, le=65535)
+
+
 class _Document(Table):
     language: str = Field(min_length=2)
     planning: _Planning
@@ -125,6 +180,7 @@ class _Document(Table):
     connectors: _Connectors
     forecast: _Forecast
     state: _State
+    service: _Service
 
 
 def own_file(name: str, environ: Mapping[str, str]) -> Path | None:
@@ -174,7 +230,7 @@ def load_settings(environ: Mapping[str, str] | None = None) -> Settings:
         ),
         speeds=Speeds(**document.speeds.model_dump()),
         detour_factor=document.connectors.detour_factor,
-        forecast_address=_forecast_address(environ) or forecast.address,
+        forecast_address=_address(FORECAST_VARIABLE, environ) or forecast.address,
         timeout_seconds=forecast.timeout_seconds,
         retries=forecast.retries,
         cache_directory=Path(forecast.cache_directory).expanduser()
@@ -182,6 +238,49 @@ def load_settings(environ: Mapping[str, str] | None = None) -> Settings:
         else platformdirs.user_cache_path("replanner"),
         cache_hours=forecast.cache_hours,
         state_address=environ.get(STATE_VARIABLE) or document.state.address or _state_address(),
+        service=_service(document.service, environ),
+    )
+
+
+def read_token(service: Service, environ: Mapping[str, str] | None = None) -> str:
+    """Return the bot's token, from the environment or from its file; it is never printed.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    environ = os.environ if environ is None else environ
+    token = environ.get(TOKEN_VARIABLE, "").strip()
+    if token:
+        return token
+    if service.token_file is None:
+        raise InputError(
+            "the bot has no token",
+            where=f"environment variable {TOKEN_VARIABLE}, or token_file in settings.toml",
+            mend="put the token there; never on the command line",
+        )
+    try:
+        token = service.token_file.read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"the token cannot be read: {type(error).__name__}",
+            where=str(service.token_file),
+            mend="write the token into it, and nothing else",
+        ) from error
+    if not token:
+        raise InputError("the file is empty", where=str(service.token_file), mend="write the token")
+    return token
+
+
+def _service(table: _Service, environ: Mapping[str, str]) -> Service:
+    values = table.model_dump()
+    return Service(
+        **values
+        | {
+            "token_file": Path(table.token_file).expanduser() if table.token_file else None,
+            "address": _address(CHAT_VARIABLE, environ) or table.address,
+        }
     )
 
 
@@ -208,12 +307,12 @@ def _four(prices: list[float]) -> tuple[float, float, float, float]:
     return first, second, third, fourth
 
 
-def _forecast_address(environ: Mapping[str, str]) -> str | None:
-    address = environ.get(FORECAST_VARIABLE)
+def _address(variable: str, environ: Mapping[str, str]) -> str | None:
+    address = environ.get(variable)
     if address and not address.startswith(("http://", "https://")):
         raise InputError(
             f"{address!r} is no web address",
-            where=f"environment variable {FORECAST_VARIABLE}",
+            where=f"environment variable {variable}",
             mend="begin it with https:// or http://",
         )
     return address
