@@ -21,13 +21,8 @@ class CountRows(Rows):
 
     def counts(self) -> dict[str, int]:
         """Return how much waits, was sent, failed: for an operator to look at."""
-        by_state: dict[str, int] = dict(
-            self._connection.execute(
-                select(letters.c.state, func.count()).group_by(letters.c.state)
-            )
-            .tuples()
-            .all()
-        )
+        of_state = select(letters.c.state, func.count()).group_by(letters.c.state)
+        by_state = {row[0]: row[1] for row in self._connection.execute(of_state)}
         told = {f"letters {state}": by_state.get(state, 0) for state in _STATES}
         waiting = select(func.count()).where(arrivals.c.dealt_at.is_(None))
         told["arrivals waiting"] = self._connection.scalar(waiting) or 0

@@ -2,12 +2,12 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import and_, delete, insert, select, update
 
 from replanner.dialogue.events import LogLeg, Outcome
 from replanner.dialogue.kept import KeptTalk
 from replanner.people import MemberId
-from replanner.store.rows import Rows, insert_or
+from replanner.store.rows import Rows
 from replanner.store.tables import log, talks
 from replanner.store.texts import TALKS
 from replanner.trip.model import LegId
@@ -30,28 +30,21 @@ class TalkRows(Rows):
 
     def keep_talk(self, tour_key: str, who: MemberId, talk: KeptTalk, revision: int) -> None:
         """Keep a conversation whose revision was `revision` (0: a new one)."""
+        self._hold(tour_key)
+        mine = and_(talks.c.tour_key == tour_key, talks.c.member == who)
+        kept = self._connection.scalar(select(talks.c.revision).where(mine))
         values = {
             "day": talk.day,
             "talk": TALKS.write(talk),
             "revision": revision + 1,
             "kept_at": self._transaction.now(),
         }
-        if revision == 0:
-            done = self._connection.execute(
-                insert_or(self._connection, talks)
-                .values(tour_key=tour_key, member=who, **values)
-                .on_conflict_do_nothing()
-            )
-        else:
-            done = self._connection.execute(
-                update(talks)
-                .where(
-                    talks.c.tour_key == tour_key,
-                    talks.c.member == who,
-                    talks.c.revision == revision,
-                )
-                .values(**values)
-            )
+        if kept is None and revision == 0:
+            self._connection.execute(insert(talks).values(tour_key=tour_key, member=who, **values))
+            return
+        done = self._connection.execute(
+            update(talks).where(mine, talks.c.revision == revision).values(**values)
+        )
         self._require_one(done.rowcount, "the conversation was carried on")
 
     def log(self, tour_key: str, entry: LogLeg, at: datetime) -> None:
