@@ -11,7 +11,9 @@ Sources, named in the comments below:
 - MEMORY: from memory, not looked up.
 """
 
+import json
 from dataclasses import dataclass
+from typing import Any
 
 TEXT_UNITS = 4096  # PAGE, sendMessage: 1-4096 characters after entities parsing; UTF-16: MEMORY
 CAPTION_UNITS = 1024  # PAGE, sendPhoto and sendDocument: 0-1024 characters after entities parsing
@@ -100,3 +102,11 @@ def bad_request(sentence: str) -> Refusal:
 
 def too_many(retry_after: int) -> Refusal:
     return Refusal(429, f"Too Many Requests: retry after {retry_after}", retry_after)
+
+
+def from_json(text: str, what: str) -> Any:
+    """Return what a JSON argument says; refuse one that is none."""
+    try:
+        return json.loads(text)
+    except ValueError:
+        raise bad_request(f"can't parse {what} JSON object") from None

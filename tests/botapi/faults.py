@@ -25,6 +25,7 @@ class Kind(StrEnum):
     AGAIN = "again"  # getUpdates: the updates confirmed last come once more
 
 
+DOWNLOAD = "download"  # the name here of fetching a file, which is no method
 FOR_UPDATES_ONLY = frozenset({Kind.TWICE, Kind.AGAIN})
 
 

@@ -1,13 +1,12 @@
 """Text and keyboards, checked as the service checks them (sources: see facts.py)."""
 
-import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from tests.botapi import facts
-from tests.botapi.facts import Refusal, bad_request
+from tests.botapi.facts import Refusal, bad_request, from_json
 
 Entity = dict[str, Any]
 
@@ -63,7 +62,7 @@ def parse_text(args: dict[str, str], *, field: str, entities_field: str) -> Pars
         return _trimmed(_Html(source).parsed())
     if mode:  # MarkdownV2 and Markdown exist; the project does not use them
         raise bad_request("unsupported parse_mode")
-    return _trimmed(Parsed(source, json.loads(args.get(entities_field) or "[]")))
+    return _trimmed(Parsed(source, from_json(args.get(entities_field) or "[]", "entities")))
 
 
 def _trimmed(parsed: Parsed) -> Parsed:
@@ -206,12 +205,9 @@ def parse_markup(args: dict[str, str]) -> dict[str, Any] | None:
     given = args.get("reply_markup")
     if not given:
         return None
-    try:
-        markup = json.loads(given)
-    except ValueError:
-        markup = None
+    markup = from_json(given, "reply keyboard markup")
     if not isinstance(markup, dict):
-        raise bad_request("can't parse reply keyboard markup JSON object")
+        raise bad_request("object expected as reply markup")
     if "inline_keyboard" in markup:
         _check_inline(markup["inline_keyboard"])
         return markup if markup["inline_keyboard"] else None

@@ -1,6 +1,5 @@
 """The methods of the Bot API in use: each takes a call and gives its result or refuses it."""
 
-import json
 import re
 import time
 from collections.abc import Callable
@@ -8,7 +7,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from tests.botapi import facts
-from tests.botapi.facts import Refusal, bad_request
+from tests.botapi.facts import Refusal, bad_request, from_json
 from tests.botapi.markup import Parsed, parse_markup, parse_text, units
 from tests.botapi.state import Chat, Delivery, Json, StoredFile, Version, World
 from tests.botapi.stored import check_photo, document_json, photo_json, store
@@ -119,7 +118,7 @@ def send_chat_action(world: World, call: Call) -> bool:
 
 
 def set_my_commands(world: World, call: Call) -> bool:
-    commands = json.loads(call.args.get("commands") or "[]")
+    commands = from_json(call.args.get("commands") or "[]", "commands")
     if len(commands) > facts.COMMANDS:
         raise bad_request("BOT_COMMANDS_TOO_MUCH")
     for command in commands:
@@ -228,7 +227,7 @@ def _replied(world: World, call: Call, chat: Chat) -> int | None:
     given = call.args.get("reply_parameters")
     if not given:
         return None
-    reply = json.loads(given)
+    reply = from_json(given, "reply parameters")
     if (chat.id, reply.get("message_id")) in world.messages:
         return int(reply["message_id"])
     if reply.get("allow_sending_without_reply"):

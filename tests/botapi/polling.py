@@ -1,10 +1,9 @@
 """getUpdates: long polling, and what the bot has confirmed."""
 
-import json
 import time
 
 from tests.botapi import facts
-from tests.botapi.facts import Refusal, bad_request
+from tests.botapi.facts import Refusal, bad_request, from_json
 from tests.botapi.faults import Fault, Kind
 from tests.botapi.state import Json, World
 
@@ -21,7 +20,7 @@ def get_updates(world: World, args: dict[str, str], fault: Fault | None) -> list
     timeout = min(max(_number(args, "timeout", 0), 0), facts.LONG_POLL_SECONDS)
     with world.changed:
         if "allowed_updates" in args:
-            world.allowed_updates = json.loads(args["allowed_updates"] or "[]")
+            world.allowed_updates = from_json(args["allowed_updates"] or "[]", "allowed updates")
         world.poll += 1
         mine = world.poll
         world.changed.notify_all()

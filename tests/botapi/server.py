@@ -80,6 +80,8 @@ class BotApiServer(People):
         self._wire.hang_up()
         self._wire.server_close()
         self._thread.join()
+        if error is None:
+            assert not self.world.broken, self.world.broken[0]
 
     @property
     def url(self) -> str:

@@ -117,6 +117,7 @@ class World:
     calls: Counter[str] = field(default_factory=Counter)
     poll: int = 0  # the number of the newest getUpdates: an older one that waits has lost
     closing: bool = False
+    broken: list[str] = field(default_factory=list)  # faults of this server itself
     _next_update: int = FIRST_UPDATE
     _next_message: int = FIRST_MESSAGE
     _journal_file: TextIO | None = None

@@ -1,6 +1,7 @@
 """Faults and limits of the loopback server, as the real client library meets them."""
 
 import asyncio
+import socket
 from datetime import timedelta
 
 import pytest
@@ -13,7 +14,7 @@ from telegram.error import (
 
 from tests.botapi.client import RIDER, ask, bot_for, talk
 from tests.botapi.facts import Refusal
-from tests.botapi.faults import Fault, Kind
+from tests.botapi.faults import DOWNLOAD, Fault, Kind
 from tests.botapi.limits import Limits
 from tests.botapi.server import BotApiServer
 
@@ -122,6 +123,27 @@ class TestFaults:
         with pytest.raises(NetworkError):
             talk(server, Bot.get_updates)
         assert len(talk(server, Bot.get_updates)) == 1
+
+    def test_a_download_can_break_too(self, server):
+        async def download(bot: Bot) -> bytes:
+            file = await bot.get_file("F000001")
+            return bytes(await file.download_as_bytearray())
+
+        server.user_sends_file(RIDER, "a.gpx", b"x")
+        server.faults.then(Fault(Kind.CUT_BEFORE, DOWNLOAD))
+        with pytest.raises(NetworkError):
+            talk(server, download)
+        assert talk(server, download) == b"x"
+
+    def test_a_call_half_spoken_when_the_bot_died_does_not_count(self, server):
+        host, _, port = server.url.removeprefix("http://").partition(":")
+        body = b'{"chat_id": 4001, "text": "never'
+        head = f"POST /bot{server.token}/sendMessage HTTP/1.1\r\nContent-Type: application/json\r\n"
+        with socket.create_connection((host, int(port))) as dying:
+            dying.sendall(f"{head}Content-Length: {len(body) + 2}\r\n\r\n".encode() + body)
+            dying.shutdown(socket.SHUT_WR)
+            assert dying.recv(1) == b""
+        assert server.sent == []
 
     def test_chance_is_the_same_in_every_run(self, server):
         def run() -> list[bool]:

@@ -1,10 +1,13 @@
 """What the loopback server refuses, against the documentation (`facts.py` names the sources)."""
 
 import asyncio
+from html import escape
 from typing import Any
 
 import pytest
 import requests
+from hypothesis import given
+from hypothesis import strategies as st
 from telegram import Bot, Message
 from telegram.error import (
     BadRequest,
@@ -13,6 +16,7 @@ from telegram.error import (
 )
 
 from tests.botapi.client import PNG_2_BY_1, RIDER, ask, bot_for, keyboard, talk
+from tests.botapi.markup import parse_text
 from tests.botapi.server import TOKEN, BotApiServer
 
 
@@ -123,11 +127,29 @@ def test_what_a_button_carries_is_counted_in_bytes(server, data, fits):
         {"inline_keyboard": [[{"text": "n", "callback_data": "n"}] * 101]},
         {"buttons": []},
         "{",
+        "[]",
     ],
 )
 def test_a_wrong_keyboard_is_refused(server, markup):
     answer = ask(server, "sendMessage", chat_id=RIDER, text="x", reply_markup=markup)
     assert (answer["ok"], answer["error_code"]) == (False, 400)
+    assert server.sent == []
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"])))
+def test_what_python_escapes_always_passes_and_reads_the_same(text):
+    """Outside check: `html.escape` of the standard library makes any text harmless."""
+    parsed = parse_text(
+        {"text": escape(text), "parse_mode": "HTML"}, field="text", entities_field="entities"
+    )
+    assert parsed.text == text.strip()
+    assert parsed.entities == []
+
+
+@pytest.mark.parametrize("name", ["reply_parameters", "reply_markup", "entities"])
+def test_arguments_that_are_no_json(server, name):
+    answer = ask(server, "sendMessage", chat_id=RIDER, text="x", **{name: "{"})
+    assert answer["error_code"] == 400
     assert server.sent == []
 
 

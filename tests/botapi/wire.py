@@ -8,12 +8,13 @@ import time
 from email.message import Message
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from traceback import format_exc
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from tests.botapi import facts
-from tests.botapi.facts import Refusal, bad_request
-from tests.botapi.faults import Fault, Kind
+from tests.botapi.facts import Refusal, bad_request, from_json
+from tests.botapi.faults import DOWNLOAD, Fault, Kind
 from tests.botapi.methods import METHODS, Call, Upload
 from tests.botapi.polling import get_updates
 from tests.botapi.state import World
@@ -49,8 +50,9 @@ class Wire(ThreadingHTTPServer):
         super().shutdown_request(request)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
-        """Say what broke, unless the client merely went away (a killed bot does)."""
-        if not _client_went():
+        """Keep what broke here, unless the client merely went away (a killed bot does)."""
+        if not isinstance(sys.exception(), OSError):
+            self.world.broken.append(format_exc())
             super().handle_error(request, client_address)
 
     def hang_up(self) -> None:
@@ -60,10 +62,6 @@ class Wire(ThreadingHTTPServer):
                 connection.shutdown(socket.SHUT_RDWR)
             except OSError:  # it ended meanwhile
                 continue
-
-
-def _client_went() -> bool:
-    return isinstance(sys.exception(), OSError)
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -101,8 +99,10 @@ class Handler(BaseHTTPRequestHandler):
         self._check_token(token)
         with self.server.world.changed:
             kept = next((f for f in self.server.world.files.values() if f.path == wanted), None)
+        fault = self._fault(DOWNLOAD)
         if kept is None or len(kept.content) > facts.DOWNLOAD_BYTES:
             raise Refusal(404, "Not Found")
+        _after(fault)
         self._give(200, kept.content, kept.mime or "application/octet-stream")
 
     def _give_result(self, path: str, query: str) -> None:
@@ -119,12 +119,7 @@ class Handler(BaseHTTPRequestHandler):
 
     def _result(self, method: str, call: Call) -> bytes:
         world = self.server.world
-        fault = world.faults.draw(method)
-        with world.changed:
-            world.calls[method] += 1
-            if fault is not None:
-                world.note("fault", kind=fault.kind, method=method)
-        _before(fault)
+        fault = self._fault(method)
         if method == "getupdates":
             result = _encoded(get_updates(world, call.args, fault))
         elif method in METHODS:
@@ -132,11 +127,19 @@ class Handler(BaseHTTPRequestHandler):
                 result = _encoded(METHODS[method](world, call))
         else:
             raise Refusal(404, facts.METHOD_UNKNOWN)
-        if fault is not None and fault.kind is Kind.CUT_AFTER:
-            raise CutError
-        if fault is not None and fault.kind is Kind.SLOW:
-            time.sleep(fault.seconds)
+        _after(fault)
         return result
+
+    def _fault(self, method: str) -> Fault | None:
+        """Return what goes wrong with this call; let it go wrong if it does before any effect."""
+        world = self.server.world
+        fault = world.faults.draw(method)
+        with world.changed:
+            world.calls[method] += 1
+            if fault is not None:
+                world.note("fault", kind=fault.kind, method=method)
+        _before(fault)
+        return fault
 
     def _call(self, query: str) -> Call:
         length = int(self.headers.get("Content-Length") or 0)
@@ -182,10 +185,19 @@ def _before(fault: Fault | None) -> None:
             raise CutError
 
 
+def _after(fault: Fault | None) -> None:
+    """Let go wrong what goes wrong with the answer alone."""
+    match fault:
+        case Fault(kind=Kind.CUT_AFTER):
+            raise CutError
+        case Fault(kind=Kind.SLOW, seconds=seconds):
+            time.sleep(seconds)
+
+
 def _with_body(headers: Message, body: bytes, args: dict[str, str]) -> Call:
     kind = headers.get_content_type()
     if kind == "application/json" and body:
-        given = json.loads(body)
+        given = from_json(body.decode(), "request")
         args |= {name: v if isinstance(v, str) else json.dumps(v) for name, v in given.items()}
         return Call(args)
     if kind == "multipart/form-data":
