@@ -140,10 +140,19 @@ def _nothing_better(telling: Telling, width: int, *, figure: bool = True) -> str
     worst = max(briefing.legs, key=lambda leg: leg.severity)
     if worst.hazard is None or worst.severity < CAUTION:
         return say("Why: you asked for it") if asked else say("Why: no other order is better")
-    reason = telling.leg_reason(worst.id, worst.hazard, width, limit=False, figure=figure)
-    if asked:
-        return say("Why: as you asked; worst {reason}", reason=reason)
-    return say("Why: nothing better; worst {reason}", reason=reason)
+    whose, note = worst.id, worst.hazard
+    known = [
+        (leg.severity, leg.id, leg.hazard)
+        for leg in briefing.legs
+        if leg.hazard is not None and not leg.hazard.unknown
+    ]
+    if note.unknown and known:  # what is not known has a line of its own; a figure says more
+        _, whose, note = max(known, key=lambda found: found[0])
+        asked_for, best = "Why: as you asked; worst known {reason}", "Why: worst known {reason}"
+    else:
+        asked_for, best = "Why: as you asked; worst {reason}", "Why: nothing better; worst {reason}"
+    reason = telling.leg_reason(whose, note, width, limit=False, figure=figure)
+    return say(asked_for if asked else best, reason=reason)
 
 
 def way_out(telling: Telling) -> str:

@@ -139,6 +139,17 @@ def test_missing_data_is_said_plainly_and_at_the_leg() -> None:
     assert "Check again before leaving" in text
 
 
+def test_a_known_hazard_with_its_figure_is_told_beside_an_unknown_one() -> None:
+    milder = replace(HASK, severity=1.6)
+    day = replace(MISSING_DATA, legs=(*MISSING_DATA.legs[:2], milder))
+    text = message(day)
+    assert "Why: worst known Hask Saddle at 15:00 gust 49 km/h" in text
+    assert "No data for fog and low cloud: treat as caution" in text
+    assert "Brindle Low Road: no data for fog" in text
+    alone = message(replace(MISSING_DATA, legs=MISSING_DATA.legs[:2]))
+    assert "at 10:00 no data for fog" in alone
+
+
 def test_an_old_plan_says_so_first_and_tells_no_age_that_would_be_wrong_later() -> None:
     lines = message(STALE).split("\n")
     assert lines[0] == "OLD PLAN of Wed 19:30, not checked: Fri 16 Oct SWAP"
