@@ -126,8 +126,8 @@ def read_journal(path: Path) -> list[Json]:
 class ApiProcess:
     """The server in its own process; the same calls as `People`, by the control port.
 
-    `limits` (off by default) takes the documented ones; `port` lets a bot find the same address
-    again after this process, too, was started anew.
+    `limits` (off by default) takes the documented ones; a given `port` is for a bot that starts
+    before the service is there.
     """
 
     def __init__(self, journal: Path, *, limits: bool = False, port: int = 0) -> None:

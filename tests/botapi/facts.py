@@ -8,24 +8,31 @@ Sources, named in the comments below:
 - OPEN: the open sources of the real server, github.com/tdlib/telegram-bot-api (commit 01a3679 of
   2026-05-07: Client.cpp, Query.cpp, Client.h) and github.com/tdlib/td (MessageEntity.cpp).
   Only the facts are taken: limits, sentences of refusals, who is refused.
+- LIBRARY: telegram.constants of python-telegram-bot, compared in test_facts.py.
+- REPORTS: quoted in many public bug reports, not in the documentation.
 - MEMORY: from memory, not looked up.
+
+In one figure this server is STRICTER than the real one: it counts text in UTF-16 units. The
+documentation says characters; the open sources count code points (InputMessageText of bots), and
+one public measurement agrees (github.com/FerroxLabs/wayland/issues/934: 4,096 emoji of two units
+each passed, 4,097 did not). Many bots count units; who does so is on the safe side of both.
 """
 
 import json
 from dataclasses import dataclass
 from typing import Any
 
-TEXT_UNITS = 4096  # PAGE, sendMessage: 1-4096 characters after entities parsing; UTF-16: MEMORY
+TEXT_UNITS = 4096  # PAGE, sendMessage: 1-4096 characters after entities parsing
 CAPTION_UNITS = 1024  # PAGE, sendPhoto and sendDocument: 0-1024 characters after entities parsing
 RAW_TEXT_BYTES = 1 << 15  # OPEN, Client::get_formatted_text
 CALLBACK_DATA_BYTES = 64  # PAGE, InlineKeyboardButton: 1-64 bytes
-INLINE_BUTTONS = 100  # MEMORY
+INLINE_BUTTONS = 100  # LIBRARY
 CALLBACK_ANSWER_UNITS = 200  # PAGE, answerCallbackQuery: 0-200 characters
 UPDATES_AT_ONCE = 100  # PAGE, getUpdates: limit 1-100, default 100
 LONG_POLL_SECONDS = 50  # OPEN, Client.h LONG_POLL_MAX_TIMEOUT
 DOWNLOAD_BYTES = 20 << 20  # PAGE, getFile: 20 MB; OPEN, Client.h MAX_DOWNLOAD_FILE_SIZE
-UPLOAD_BYTES = 50 << 20  # PAGE, sending files: 50 MB
-PHOTO_BYTES = 10 << 20  # PAGE, sendPhoto: at most 10 MB
+UPLOAD_BYTES = 50_000_000  # PAGE, sending files: 50 MB; read strictly
+PHOTO_BYTES = 10_000_000  # PAGE, sendPhoto: at most 10 MB; read strictly
 PHOTO_SIDES = 10_000  # PAGE, sendPhoto: width and height together
 PHOTO_RATIO = 20  # PAGE, sendPhoto
 COMMANDS = 100  # PAGE, setMyCommands
@@ -54,14 +61,14 @@ CHAT_EMPTY = "chat_id is empty"
 BLOCKED = "Forbidden: bot was blocked by the user"
 KICKED = "Forbidden: bot was kicked from the group chat"  # MEMORY
 TEXT_EMPTY = "message text is empty"
-TEXT_LONG = "message is too long"  # MEMORY
+TEXT_LONG = "message is too long"
 RAW_TEXT_LONG = "text is too long"
-CAPTION_LONG = "message caption is too long"  # as quoted in public reports
+CAPTION_LONG = "message caption is too long"  # REPORTS
 NOT_MODIFIED = (
     "message is not modified: specified new message content and reply markup are exactly the same"
     " as a current content and reply markup of the message"
 )
-NO_TEXT_TO_EDIT = "there is no text in the message to edit"  # as quoted in public reports
+NO_TEXT_TO_EDIT = "there is no text in the message to edit"  # REPORTS
 NOT_OURS = "message can't be edited"  # MEMORY
 QUERY_OLD = "query is too old and response timeout expired or query ID is invalid"
 MARKUP_LONG = "reply markup is too long"

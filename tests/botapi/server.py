@@ -10,9 +10,10 @@ answerCallbackQuery, getFile and the download of a file.
 It refuses as the real one does (`facts.py` says from where each is known):
 
 - a wrong token (401), a malformed one (404), an unknown method (404);
-- text without content, over 4,096 UTF-16 units after parsing, over 32,768 bytes before; captions
-  over 1,024 units; HTML with unknown tags, tags not closed or closed in the wrong order, a bare
-  ``<``; and, STRICTER than the real one, a bare ``&`` (`markup.py` says why);
+- text without content, over 4,096 UTF-16 units after parsing (STRICTER than the real one, which
+  counts an emoji once: `facts.py`), over 32,768 bytes before; captions over 1,024 units;
+- HTML with unknown tags, tags not closed or closed in the wrong order, a bare ``<``; and, STRICTER
+  than the real one, a bare ``&`` (`markup.py` says why);
 - inline buttons without text, without data, with more than 64 bytes of data; over 100 of them;
 - edits that change nothing, of messages that are not there, of other people's messages, of the
   text of a picture; replies to and deletions of what is not there;
@@ -24,7 +25,7 @@ It refuses as the real one does (`facts.py` says from where each is known):
 
 It does not do: webhooks, MarkdownV2, inline mode, albums, sending by URL, channels, topics,
 deletion limits by age, the hiding of group messages from bots in privacy mode, finding links in
-plain text, the slowing of short polls. Only PNG pictures have their true sides. Limits count sent
+plain text, the limit of 100 entities, the slowing of short polls and of repeated conflicts. Only PNG pictures have their true sides. Limits count sent
 messages, not edits. Updates are kept for ever, not for 24 hours.
 """
 

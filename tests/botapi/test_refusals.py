@@ -28,7 +28,7 @@ from tests.botapi.server import TOKEN, BotApiServer
         ("ä <q>", 'Unsupported start tag "q" at byte offset 3'),
         ("5 < 6 > 4", 'Unsupported start tag "" at byte offset 2'),
         ("gust <35", "Unclosed start tag at byte offset 5"),
-        ("<b>bold", 'Can\'t find end tag corresponding to start tag "b"'),  # MEMORY
+        ("<b>bold", "Can't find end tag corresponding to start tag"),  # its name follows
         ("<b><i>x</b></i>", 'Unmatched end tag at byte offset 7, expected "</i>", found "</b>"'),
         ("late</b>", "Unexpected end tag at byte offset 4"),
         ("<b>x</b", "Unclosed end tag at byte offset 4"),
@@ -75,7 +75,7 @@ def test_right_markup_passes(server, html, text, kinds):
 @pytest.mark.parametrize(
     ("text", "parse_mode", "fits"),
     [
-        # PAGE, sendMessage: 1-4096 characters after entities parsing. UTF-16 units: MEMORY.
+        # PAGE, sendMessage: 1-4096 characters after entities parsing; in UTF-16 units: ours.
         ("x" * 4096, None, True),
         ("x" * 4097, None, False),
         ("🏍" * 2048, None, True),
