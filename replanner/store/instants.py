@@ -11,8 +11,6 @@ from typing import Any
 from sqlalchemy import String, TypeDecorator
 from sqlalchemy.engine.interfaces import Dialect
 
-_WIDTH = len("2027-03-28T01:30:00.000000+00:00")
-
 
 def instant_text(moment: datetime) -> str:
     """Return an instant as it is stored; raise ValueError if it carries no zone."""
@@ -24,7 +22,7 @@ def instant_text(moment: datetime) -> str:
 class Instant(TypeDecorator[datetime]):
     """A column of instants: UTC-aware in Python, comparable in SQL."""
 
-    impl = String(_WIDTH)
+    impl = String
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:  # noqa: ARG002 - SQLAlchemy's signature

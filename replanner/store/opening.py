@@ -47,13 +47,18 @@ def _bring_up_to_date(database: Database) -> None:
     with database.reading() as connection:
         if _version(connection, database.where) == SCHEMA_VERSION:
             return
-    from replanner.store.upgrade import upgrade  # noqa: PLC0415 - alembic takes long to import, and is seldom needed
-
     with database.writing() as connection:
         lock(connection, "replanner upgrade")
         version = _version(connection, database.where)  # another process may have been quicker
         if version != SCHEMA_VERSION:
-            upgrade(connection, version, database.where)
+            upgrade_tables(connection, version, database.where)
+
+
+def upgrade_tables(connection: Connection, version: int | None, where: str) -> None:
+    """Bring the tables up to date; Alembic takes long to import, and is seldom needed."""
+    from replanner.store.upgrade import upgrade  # noqa: PLC0415 - said above
+
+    upgrade(connection, version, where)
 
 
 def _version(connection: Connection, where: str) -> int | None:

@@ -4,7 +4,10 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
 from sqlalchemy import Connection
+
+from replanner.errors import StoreError
 
 _FIRST = "1"  # the revision of files made before Alembic kept count
 
@@ -20,14 +23,26 @@ def upgrade(connection: Connection, version: int | None, where: str) -> None:
         Of the tables that are there; None: there are none.
     where : str
         What an error calls the database.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be done.
     """
     config = Config()
     config.set_main_option("script_location", _escaped(Path(__file__).parent / "migrations"))
     config.attributes["connection"] = connection
-    config.attributes["where"] = where
-    if version == int(_FIRST):
-        command.stamp(config, _FIRST)
-    command.upgrade(config, "head")
+    try:
+        if version == int(_FIRST):
+            command.stamp(config, _FIRST)
+        command.upgrade(config, "head")
+    except (CommandError, ValueError) as error:
+        cause = str(error).splitlines()[0]
+        raise StoreError(
+            f"the plan file of version {version} cannot be brought up to date: {cause}",
+            where=where,
+            mend="it is left as it was: use the replanner that made it, or name another file",
+        ) from error
 
 
 def _escaped(path: Path) -> str:

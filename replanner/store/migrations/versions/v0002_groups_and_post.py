@@ -1,6 +1,8 @@
 """Groups, their talks, what comes in, what goes out, what is due; instants of one width."""
 
+import json
 from datetime import UTC, datetime
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -8,13 +10,16 @@ from alembic import op
 revision = "2"
 down_revision = "1"
 
-_INSTANT = sa.String(32)
+_INSTANT = sa.String()  # as `instants` writes them
+# What plans told in English before it was told as values: it cannot be had back from the words.
+_WORDED = frozenset({"spare_limit", "to_ride_it", "breaks", "better_when"})
 _OF_OLD = {"plans": ("made_at", "accepted_at"), "conversations": ("kept_at",)}
 
 
 def upgrade() -> None:
-    """Bring version 1 to version 2; no row is lost."""
+    """Bring version 1 to version 2; no plan is lost."""
     _widen_instants()
+    _leave_out_wording()
     _talks()
     _groups()
     _post()
@@ -33,6 +38,28 @@ def _widen_instants() -> None:
             ).all():
                 new = datetime.fromisoformat(old).astimezone(UTC).isoformat(timespec="microseconds")
                 connection.execute(sa.update(of).where(column == old).values({name: new}))
+
+
+def _leave_out_wording() -> None:
+    """Make the plans kept readable again; all that is planned in them stays."""
+    connection = op.get_bind()
+    plans = sa.table("plans", sa.column("id", sa.Integer()), sa.column("briefing", sa.Text()))
+    for key, text in connection.execute(sa.select(plans.c.id, plans.c.briefing)).all():
+        new = json.dumps(_without_wording(json.loads(text)), ensure_ascii=False)
+        connection.execute(sa.update(plans).where(plans.c.id == key).values(briefing=new))
+
+
+def _without_wording(thing: Any) -> Any:
+    if isinstance(thing, list):
+        return [_without_wording(part) for part in thing]
+    if not isinstance(thing, dict):
+        return thing
+    less = {
+        key: None if key in _WORDED and isinstance(value, str) else _without_wording(value)
+        for key, value in thing.items()
+    }
+    blame = less.get("blame", ())
+    return less | {"blame": []} if any(isinstance(one, str) for one in blame) else less
 
 
 def _talks() -> None:
