@@ -35,6 +35,7 @@ class Poller:
         The highest number on record.
     receive : callable
         Puts arrivals on record; raises StoreError.
+    now : callable
     """
 
     def __init__(
@@ -42,8 +43,10 @@ class Poller:
         bot: Bot,
         last_number: Callable[[], Awaitable[int | None]],
         receive: Callable[[Sequence[Arrived]], Awaitable[None]],
+        now: Callable[[], datetime],
     ) -> None:
         self._bot, self._last_number, self._receive = bot, last_number, receive
+        self._now = now
         self.last_answer: datetime | None = None
 
     async def run(self, bell: asyncio.Event) -> None:
@@ -79,6 +82,7 @@ class Poller:
         answer = await self._bot.do_api_request(
             "getUpdates", api_kwargs=asked, read_timeout=_WAIT_SECONDS + _GRACE_SECONDS
         )
+        self.last_answer = self._now()
         return [update for update in answer if isinstance(update, dict) and "update_id" in update]
 
 
