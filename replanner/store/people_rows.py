@@ -6,7 +6,7 @@ from datetime import datetime, time
 from typing import Any
 
 from sqlalchemy import Select, delete, insert, select, update
-from sqlalchemy.engine import Row
+from sqlalchemy.engine import CursorResult, Row
 
 from replanner.errors import InputError
 from replanner.people import ChatId, Group, GroupId, Invitation, Member, MemberId, Role
@@ -46,8 +46,7 @@ class PeopleRows(Rows):
     def new_group(self, tour_text: str) -> Group:
         """Make a group for a tour."""
         made = self._connection.execute(insert(groups).values(tour_text=tour_text, revision=1))
-        (key,) = made.inserted_primary_key or ()
-        return Group(id=key, tour_text=tour_text, revision=1)
+        return Group(id=_key(made), tour_text=tour_text, revision=1)
 
     def invite(self, group: GroupId, role: Role, expires: datetime) -> str:
         """Return a code for one chat; only its hash is kept."""
@@ -99,8 +98,7 @@ class PeopleRows(Rows):
                 reachable=True,
             )
         )
-        (key,) = made.inserted_primary_key or ()
-        return self.member(key)
+        return self.member(_key(made))
 
     def change_member(self, member: Member) -> None:
         """Keep what a member has set."""
@@ -149,6 +147,13 @@ class PeopleRows(Rows):
     def _member(self, query: Select[Any]) -> Member | None:
         row = self._connection.execute(query).first()
         return None if row is None else _as_member(row)
+
+
+def _key(made: CursorResult[Any]) -> int:
+    key = made.inserted_primary_key
+    if key is None:
+        raise ValueError("not the outcome of an insert of one row")
+    return int(key[0])
 
 
 def _good(code: str, now: datetime) -> Select[Any]:

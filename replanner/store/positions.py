@@ -14,8 +14,8 @@ from replanner.store.tables import arrivals, conversations, talks
 _UNDERWAY = frozenset({"at", "ready", "ridden"})
 # How a chat service writes a position.
 _COORDINATES = frozenset({"latitude", "longitude"})
-# A day is over there last (IANA time zone database: Etc/GMT+12).
-_LATEST_ZONE = timezone(timedelta(hours=-12))
+# There it is another day first (IANA time zone database: Pacific/Kiritimati).
+_EARLIEST_ZONE = timezone(timedelta(hours=14))
 
 
 class PositionRows(Rows):
@@ -51,7 +51,8 @@ class PositionRows(Rows):
         self._forget_arrivals(before)
 
     def _forget_arrivals(self, before: date) -> None:
-        over = datetime.combine(before, time(0), _LATEST_ZONE).astimezone(UTC)
+        # Whose day it was is not known here: nothing of a day that may still last is erased.
+        over = datetime.combine(before, time(0), _EARLIEST_ZONE).astimezone(UTC)
         for row in self._connection.execute(
             select(arrivals)
             .where(arrivals.c.dealt_at.is_(None), arrivals.c.received_at < over)

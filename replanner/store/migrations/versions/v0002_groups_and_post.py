@@ -54,7 +54,7 @@ def _without_wording(thing: Any) -> Any:
         return [_without_wording(part) for part in thing]
     if not isinstance(thing, dict):
         return thing
-    less = {
+    less: dict[str, Any] = {
         key: None if key in _WORDED and isinstance(value, str) else _without_wording(value)
         for key, value in thing.items()
     }
