@@ -102,7 +102,7 @@ def own_house(path: Path, now: datetime | None) -> Iterator[House]:
     """Put together a rider's own tour: the real forecast service, the state kept on disk."""
     from replanner.sources.http import make_session
     from replanner.sources.open_meteo import OpenMeteo
-    from replanner.store.plans import SqlitePlanStore
+    from replanner.store.store import open_store
 
     settings, limits, tour = checked_tour(path)
     session = make_session(
@@ -115,7 +115,7 @@ def own_house(path: Path, now: datetime | None) -> Iterator[House]:
         base_url=settings.forecast_address,
         timeout_seconds=settings.timeout_seconds,
     )
-    store = SqlitePlanStore(state_path(settings.state_address), present)
+    store = open_store(settings.state_address, present)
     try:
         yield _house(tour, settings, limits, source, store, now)
     finally:
@@ -142,11 +142,11 @@ def demo_house(state: Path, day: date) -> Iterator[House]:
     from replanner.sources import invented
     from replanner.sources.http import make_session
     from replanner.sources.open_meteo import OpenMeteo
-    from replanner.store.plans import SqlitePlanStore
+    from replanner.store.store import open_store
 
     settings, limits, tour = checked_tour(demo_file("tour.toml"))
     now = local_instant(day - timedelta(days=1), EVENING, tour.zone)
-    store = SqlitePlanStore(state, lambda: now)
+    store = open_store(str(state), lambda: now)
     with invented.InventedWeek(demo_file("week.toml")) as week, make_session() as session:
         source = OpenMeteo(
             session,
@@ -190,25 +190,3 @@ def _house(
 def tour_key(tour: Tour) -> str:
     """Return what tells a tour apart in the store: its name and its first day."""
     return f"{tour.name}, {min(day.date for day in tour.days).isoformat()}"
-
-
-def state_path(address: str) -> Path:
-    """Return the file of a state address.
-
-    Raises
-    ------
-    InputError
-        If it is no SQLite address.
-    """
-    from replanner.files.settings import STATE_VARIABLE
-
-    scheme, separator, path = address.partition(":///")
-    if not separator and "://" not in address:
-        return Path(address).expanduser()
-    if scheme != "sqlite" or not path:
-        raise InputError(
-            f"{address.partition(':')[0]!r} databases cannot be used yet",
-            where=f"[state] address in settings.toml, or {STATE_VARIABLE}",
-            mend="write sqlite:/// and the path of a file",
-        )
-    return Path(path).expanduser()

@@ -7,8 +7,9 @@ from sqlalchemy import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from replanner.errors import InputError
+from replanner.files.settings import STATE_VARIABLE
 
-_WHERE = "[state] address"
+_WHERE = f"[state] address in settings.toml, or {STATE_VARIABLE}"
 _FILES_FOLDER, _FILE = "replanner", "replanner.sqlite"
 
 
@@ -29,7 +30,7 @@ def database_url(address: str) -> URL:
     """
     if not address:
         return _of_file(platformdirs.user_data_path(_FILES_FOLDER) / _FILE)
-    if ":/" not in address:
+    if "://" not in address:
         return _of_file(Path(address))
     try:
         url = make_url(address)

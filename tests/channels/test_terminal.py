@@ -17,7 +17,7 @@ from replanner.channels.terminal import LONGEST_LINE, Hands, converse, read_line
 from replanner.dialogue.events import Replan
 from replanner.dialogue.state import State, begin
 from replanner.errors import ForecastError, StoreError
-from replanner.store.plans import SqlitePlanStore
+from replanner.store.store import open_store
 from tests.dialogue.evening import BOOK, DAY, SENT, fresh, plan
 
 
@@ -25,7 +25,7 @@ class Evening:
     """A terminal, its store and what was said on it."""
 
     def __init__(self, path: Path) -> None:
-        self.store = SqlitePlanStore(path, lambda: SENT)
+        self.store = open_store(str(path), lambda: SENT)
         self.said: list[str] = []
         self.asked: list[Replan] = []
         self.offline = False

@@ -15,7 +15,7 @@ from replanner.geodesy import Point
 from replanner.planning.rules import Rules
 from replanner.service.evening import Evening, Means, plan_day
 from replanner.service.last_plan import last_plan_stale
-from replanner.store.plans import SqlitePlanStore
+from replanner.store.store import open_store
 from replanner.trip.edits import Demands
 from replanner.trip.model import (
     Day,
@@ -270,7 +270,7 @@ def test_the_same_evening_gives_the_same_briefing() -> None:
 
 
 def test_without_a_forecast_the_last_plan_comes_marked_old(tmp_path: Path) -> None:
-    store = SqlitePlanStore(tmp_path / "plans.sqlite", lambda: EVE)
+    store = open_store(str(tmp_path / "plans.sqlite"), lambda: EVE)
     failed = ForecastError("Made does not answer", mend="try again later")
     assert last_plan_stale(store, "tour", FRIDAY, failed) is None
     briefing = evening(a_tour(friday("ridge")), MadeWeather()).briefing
