@@ -99,6 +99,12 @@ def why_line(telling: Telling) -> str:
     return squeezed(better, partial(better, figure=False), whole=1)
 
 
+def has_reason(telling: Telling) -> bool:
+    """Return whether the line of reasons tells more than that nothing is to tell."""
+    briefing = telling.briefing
+    return bool(briefing.changes) or any(leg.severity >= CAUTION for leg in briefing.legs)
+
+
 def whose_reason(telling: Telling, change: Change) -> LegId | None:
     """Return the leg that meets what a change is for; None: told by its section alone.
 

@@ -57,7 +57,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((stops.no_go(telling), 0)),
         _no_plan_part(telling),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
-        part((lines_of.why_line(telling), 0), ("", 80)),
+        part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),
         part((lines_of.way_out(telling), 0), ("", 75)),
         _own_order_part(telling),
         part((trust.how_sure(telling), 0), (trust.odds(telling), 30)),

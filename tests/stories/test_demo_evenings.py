@@ -241,8 +241,9 @@ def test_friday_a_leg_is_left_out_without_regret(evening: Any, talk: Any) -> Non
     price = told.left_out("brindle_loop")["price_minutes"]
     assert price > 0
     replies = talk(FRIDAY, "why", "skip gannet", "undo")
-    (why,) = [said for said in replies if "Brindle loop left out" in said]
-    assert f"costs {price:.0f} min" in why
+    (why,) = [said for said in replies if "Brindle low road, not Brindle loop" in said]
+    assert f"not Brindle loop: worth {price:.0f} min" in why
+    assert why.count("Brindle loop") == 1
     assert f"laid {told.left_out('brindle_loop')['reason']['value']:.0f} days ago" in why
     assert any("Left out: Gannet Stack spur" in said for said in replies)
     assert "Gannet Stack spur" in replies[-1]  # undone: it is back
