@@ -9,8 +9,6 @@ import json
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -18,6 +16,7 @@ from typing import Any
 
 import click
 
+from replanner import operator
 from replanner.advice.as_json import as_json
 from replanner.advice.briefing import Briefing, Decision
 from replanner.advice.day_sheet import day_sheets
@@ -35,10 +34,11 @@ from replanner.files.raw import read_raw, write_text
 from replanner.planning.day_search import SearchResult, result_as_json, solve
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem, write_problem
+from replanner.told import BAD, rider_errors
 from replanner.trip.model import Tour
 from replanner.wiring import House, checked_tour, demo_house, no_such_day, own_house
 
-NO, BAD = 1, 2
+NO = 1
 
 _FORMAT = click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True
@@ -88,7 +88,7 @@ def main() -> None:
 def demo(day: date) -> None:
     """Live one evening of an invented tour, offline: the plan, then your words."""
     with (
-        _errors(),
+        rider_errors(),
         tempfile.TemporaryDirectory() as folder,
         demo_house(Path(folder) / "demo.sqlite", day) as house,
     ):
@@ -101,7 +101,7 @@ def demo(day: date) -> None:
 @_FORMAT
 def check(tour: Path, form: str) -> None:
     """Check a tour file: every mistake at once, or each day's hours, daylight and slack."""
-    with _errors():
+    with rider_errors():
         settings, _, loaded = checked_tour(tour)
         sheets = day_sheets(loaded, settings.speeds, settings.detour_factor)
         if form == "json":
@@ -123,7 +123,7 @@ def check(tour: Path, form: str) -> None:
 )
 def plan(tour: Path, day: date | None, now: datetime | None, form: str, dump: Path | None) -> None:
     """Print one evening's plan, once."""
-    with _errors(), own_house(tour, now) as house:
+    with rider_errors(), own_house(tour, now) as house:
         wanted = day or next_day(house.tour, house.now())
         memory = house.store.recall(house.tour_key, wanted)
         briefing, built = house.plan_or_last(Replan(day=wanted, demands=memory.demands))
@@ -140,7 +140,7 @@ def plan(tour: Path, day: date | None, now: datetime | None, form: str, dump: Pa
 @_NOW
 def chat(tour: Path, day: date | None, now: datetime | None) -> None:
     """Talk about a day's plan: typed, piped, or just read it."""
-    with _errors(), own_house(tour, now) as house:
+    with rider_errors(), own_house(tour, now) as house:
         _talk(house, day or next_day(house.tour, house.now()))
 
 
@@ -150,7 +150,7 @@ def chat(tour: Path, day: date | None, now: datetime | None) -> None:
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="Stop after this.")
 def solve_file(file: Path, form: str, seconds: float | None) -> None:
     """Solve a day dumped as a problem file."""
-    with _errors():
+    with rider_errors():
         problem = _problem(file)
         result = solve(problem, time_limit_s=seconds)
         answer = result_as_json(result)
@@ -260,12 +260,5 @@ def _echo_json(answer: object) -> None:
     click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=2))
 
 
-@contextmanager
-def _errors() -> Iterator[None]:
-    """End with status 2 and the rider's lines on stderr where the project's own errors arise."""
-    try:
-        yield
-    except ReplannerError as error:
-        for fault in error.faults:
-            click.echo(str(fault), err=True)
-        sys.exit(BAD)
+for command in (operator.serve, operator.invite, operator.health, operator.backup):
+    main.add_command(command)

@@ -182,6 +182,10 @@ class People(Protocol):
         """Return the members of a group, leaders first."""
         ...
 
+    def group_riding(self, tour_text: str) -> Group | None:
+        """Return the group whose tour file has exactly that text."""
+        ...
+
     def new_group(self, tour_text: str) -> Group:
         """Make a group for a tour."""
         ...

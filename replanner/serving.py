@@ -302,7 +302,7 @@ def _legs_on_track(content: bytes, tour: Tour) -> tuple[tuple[LegId, ...], float
     tracks = read_gpx(content, where="your track")
     legs = dict.fromkeys(found.leg for track in tracks for found in legs_on_track(tour, track))
     lines = (TrackLine.of(track) for track in tracks)
-    return tuple(legs), sum(line.length for line in lines if line is not None) / 1000.0
+    return tuple(legs), sum(float(line.length.sum()) for line in lines if line is not None) / 1000.0
 
 
 def _hours(service: Service) -> Hours:
