@@ -34,7 +34,8 @@ class LegHours:
     Parameters
     ----------
     stretch : str
-        Name of the worst stretch: where severity is highest when passed.
+        Name of the worst stretch: where severity is highest when passed; of several the one that
+        the plan's reason names, else the windiest.
     elevation_m : float or None
         Its highest point. [m]
     rain : float or None
@@ -140,8 +141,9 @@ def _worst(planned: PlannedLeg, built: BuiltDay, hours: Mapping[PointId, PointHo
     severity = severity.reshape(severity.shape[0], -1, severity.shape[-1])[:, 0, slot]
     parts = pieces(built.tour, leg, planned.way)
     passed = [_passed(piece, way, slot, hours) for piece in parts]
-    worst = [n for n in range(len(parts)) if severity[n] >= severity.max() - _ALIKE]
-    return max((passed[n] for n in worst), key=_strongest)
+    worst = [passed[n] for n in range(len(parts)) if severity[n] >= severity.max() - _ALIKE]
+    told = planned.hazard.section if planned.hazard is not None else ""
+    return max([one for one in worst if one.name == told] or worst, key=_strongest)
 
 
 def _way_and_slot(planned: PlannedLeg, built: BuiltDay) -> tuple[BuiltWay, int] | None:

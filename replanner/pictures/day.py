@@ -9,7 +9,7 @@ from replanner.advice.briefing import Briefing
 from replanner.advice.day_hours import DayHours
 from replanner.advice.headline import headline
 from replanner.advice.message_lines import in_by
-from replanner.advice.telling import written
+from replanner.advice.telling import Telling, written
 from replanner.advice.trust_lines import source_of_data
 from replanner.advice.wording import level_word
 from replanner.hazards.model import AVOID, CAUTION, NO_GO
@@ -49,21 +49,21 @@ def draw_day(briefing: Briefing, hours: DayHours) -> Sheet:
     """Draw the same on a sheet."""
     sheet = Sheet(WIDTH, HEIGHT)
     telling = written(briefing)
-    top = _head(sheet, briefing)
-    lines = _foot_lines(sheet, briefing, hours)
+    top = _head(sheet, telling)
+    lines = _foot_lines(sheet, telling, hours)
     bottom = HEIGHT - _MARGIN - sum(size for _, size in lines) * _LEADING - _KEY
     frame = Frame(briefing=briefing, hours=hours, top=top, bottom=bottom)
     Chart(sheet, telling, frame).draw()
-    _foot(sheet, briefing, lines, bottom)
+    _foot(sheet, telling, lines, bottom)
     return sheet
 
 
 _KEY = 62.0
 
 
-def _head(sheet: Sheet, briefing: Briefing) -> float:
+def _head(sheet: Sheet, telling: Telling) -> float:
     """Draw title and banners; return where the chart begins. [px]."""
-    telling, say = written(briefing), written(briefing).words.say
+    briefing, say = telling.briefing, telling.words.say
     banners = []
     if briefing.plan_stale:
         banners.append(say("OLD PLAN of {time}", time=telling.figures.clock(briefing.made_at)))
@@ -93,9 +93,8 @@ def _head(sheet: Sheet, briefing: Briefing) -> float:
     return y + 8.0
 
 
-def _foot_lines(sheet: Sheet, briefing: Briefing, hours: DayHours) -> list[tuple[str, float]]:
+def _foot_lines(sheet: Sheet, telling: Telling, hours: DayHours) -> list[tuple[str, float]]:
     """Return what is said below the chart, with the size of each line. [px]."""
-    telling = written(briefing)
     say, room = telling.words.say, WIDTH - 2 * _MARGIN
     lines: list[tuple[str, float]] = []
     for mark in marks_of(telling)[:_MOST_MARKS]:
@@ -109,12 +108,12 @@ def _foot_lines(sheet: Sheet, briefing: Briefing, hours: DayHours) -> list[tuple
     return lines
 
 
-def _foot(sheet: Sheet, briefing: Briefing, lines: list[tuple[str, float]], bottom: float) -> None:
-    words = written(briefing).words
+def _foot(sheet: Sheet, telling: Telling, lines: list[tuple[str, float]], bottom: float) -> None:
+    """Draw the key of the levels and the lines below it."""
     x, y = _MARGIN, bottom + 14.0
     for severity in (0.0, CAUTION, AVOID, NO_GO):
         sheet.box(x, y, 56, 36, level_fill(severity))
-        word = level_word(severity, words)
+        word = level_word(severity, telling.words)
         sheet.text(x + 68, y + 18, word, _TEXT, upright="center")
         x += 68 + sheet.text_width(word, _TEXT) + 44
     y += _KEY - 14.0

@@ -32,6 +32,7 @@ _DISC = 20.0
 _TEXT, _SMALL, _LEAST = 32.0, 28.0, 24.0
 _LEADING = 1.12
 _SHORTEST_NAME = 8
+_NARROW = 0.35  # of a letter's height: few are narrower
 
 # From left to right. [px]
 _HOURS_END = 68.0
@@ -178,7 +179,8 @@ class Chart:
         clock = self._telling.figures.clock(leg.start)
         if not has_letters(clean(leg.name)):
             return f"{clock} {leg.id.replace('_', ' ')}"
-        for width in range(len(leg.name), _SHORTEST_NAME, -1):
+        most = int(room / (_NARROW * size))  # more letters than that never fit
+        for width in range(min(len(leg.name), most), _SHORTEST_NAME, -1):
             told = f"{clock} {self._telling.leg(leg.id, width)}"
             if self._sheet.text_width(told, size, bold=True) <= room:
                 return told
