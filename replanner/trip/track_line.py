@@ -50,6 +50,12 @@ def points_along(line: Sequence[Point]) -> tuple[Point, ...]:
     return (*found, line[-1])
 
 
+def track_km(track: Track) -> float:
+    """Return how long a track is, without what was not recorded. [km]."""
+    line = TrackLine.of(track)
+    return 0.0 if line is None else float(line.length.sum()) / 1000.0
+
+
 @dataclass(frozen=True, slots=True)
 class TrackLine:
     """The hops of a track in order, H of them.
@@ -140,7 +146,7 @@ class _Plane:
     @classmethod
     def around(cls, places: Sequence[Point]) -> "_Plane":
         latitudes = [place.latitude for place in places]
-        across, up = _metres_per_degree(np.asarray((min(latitudes) + max(latitudes)) / 2.0))
+        across, up = metres_per_degree(np.asarray((min(latitudes) + max(latitudes)) / 2.0))
         return cls(places[0].longitude, float(across), float(up))
 
     def of(self, latitude: Floats, longitude: Floats) -> tuple[Floats, Floats]:
@@ -161,7 +167,7 @@ def _share(east: Floats, north: Floats, over: Floats, up: Floats, square: Floats
     return np.asarray(np.clip(share, 0.0, 1.0))
 
 
-def _metres_per_degree(latitude: Floats) -> tuple[Floats, Floats]:
+def metres_per_degree(latitude: Floats) -> tuple[Floats, Floats]:
     """Return the metres of a degree of longitude and of latitude, by the radii of curvature."""
     turn = np.radians(latitude)
     stretch = 1.0 - _ECCENTRICITY_2 * np.sin(turn) ** 2
@@ -177,7 +183,7 @@ def _lengths(rows: Floats) -> Floats:
     a second, which is too many to solve on the ellipsoid.
     """
     latitude, longitude = rows[0], rows[1]
-    across, up = _metres_per_degree((latitude[1:] + latitude[:-1]) / 2.0)
+    across, up = metres_per_degree((latitude[1:] + latitude[:-1]) / 2.0)
     lengths = np.hypot(_turned(np.diff(longitude)) * across, np.diff(latitude) * up)
     for at in np.flatnonzero(lengths > _PLANE_WITHIN_M):
         here, there = (Point(latitude[n], longitude[n], 0.0) for n in (at, at + 1))
