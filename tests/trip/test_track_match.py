@@ -17,7 +17,7 @@ from geographiclib.geodesic import Geodesic
 from replanner.geodesy import Point, along, geodesic
 from replanner.trip.model import Leg, LegKind, Place, Tour, Way
 from replanner.trip.track import Track, TrackPoint
-from replanner.trip.track_line import TrackLine, points_along
+from replanner.trip.track_line import TrackLine, points_along, track_km
 from replanner.trip.track_match import LINE_WITHIN_M, legs_on_track
 
 START = datetime(2027, 4, 2, 20, 0, tzinfo=UTC)
@@ -153,6 +153,15 @@ def test_lengths_are_those_of_the_ellipsoid():
         for a, b in pairwise(PASS_LINE)
     )
     assert line.metres_between(0, line.length.size - 1) == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_track_is_as_long_as_what_was_recorded():
+    assert track_km(ride(PASS_LINE)) == pytest.approx(km(PASS_LINE), rel=1e-6)
+    points = ride(PASS_LINE).points
+    broken = Track(name="", segments=(points[:30], points[90:]))
+    wanted = km(PASS_LINE[:30]) + km(PASS_LINE[90:])
+    assert track_km(broken) == pytest.approx(wanted, rel=1e-6)
+    assert track_km(Track(name="", segments=(points[:1],))) == 0.0
 
 
 def test_points_along_a_line_are_even_and_hold_both_ends():
