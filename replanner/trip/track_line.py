@@ -188,7 +188,7 @@ def _lengths(rows: Floats) -> Floats:
     for at in np.flatnonzero(lengths > _PLANE_WITHIN_M):
         here, there = (Point(latitude[n], longitude[n], 0.0) for n in (at, at + 1))
         lengths[at] = geodesic(here, there).distance
-    return lengths
+    return np.asarray(lengths)
 
 
 def _parts(lengths: Floats) -> NDArray[np.int64]:
