@@ -160,13 +160,14 @@ def test_a_date_that_does_not_exist_fires_neither_early_nor_late(name: str, skip
     assert day_before(following, zone) == before
     assert day_after(before, zone) == following
     for at in (time(0, 0), time(0, 1), time(12, 0), time(19, 30), time(23, 59)):
-        start = datetime.combine(before, at).replace(tzinfo=zone).astimezone(UTC)
-        dates = [start.astimezone(zone).date()]
-        dates += [
-            due.astimezone(zone).date()
-            for due in all_due(name, at, start + MINUTE * 2, start + timedelta(days=3))
-        ]
-        assert dates[:2] == [before, following], at
+        first, then = (
+            datetime.combine(day, at).replace(tzinfo=zone).astimezone(UTC)
+            for day in (before, following)
+        )
+        assert then - first == timedelta(days=1)
+        assert next_due(at, zone, first - MINUTE) == first
+        assert next_due(at, zone, first) == then
+        assert_as_the_scan(name, skipped.year, at)
 
 
 def test_a_date_shown_twice_fires_at_its_first_showing() -> None:
