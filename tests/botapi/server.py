@@ -25,8 +25,9 @@ It refuses as the real one does (`facts.py` says from where each is known):
 
 It does not do: webhooks, MarkdownV2, inline mode, albums, sending by URL, channels, topics,
 deletion limits by age, the hiding of group messages from bots in privacy mode, finding links in
-plain text, the limit of 100 entities, the slowing of short polls and of repeated conflicts. Only PNG pictures have their true sides. Limits count sent
-messages, not edits. Updates are kept for ever, not for 24 hours.
+plain text, the limit of 100 entities, the slowing of short polls and of repeated conflicts. Only
+PNG pictures have their true sides. Limits count sent messages, not edits. Updates are kept for
+ever, not for 24 hours.
 """
 
 import time
