@@ -15,13 +15,15 @@ from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.prices import hazard_price
-from replanner.planning.problem import DayProblem, DaySolution, LegWay, ProblemLeg
+from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg
 from replanner.planning.timetable import slot_moment, whole_minutes
 from replanner.trip.model import LegId
+from replanner.trip.plain_road import PlainRoads
 from replanner.trip.windows import BanKind
 
-# What a leg that is no-go or out of the light costs here: any other way in comes first. [min]
-LAST_RESORT = 600.0
+# What a leg that is no-go or out of the light costs here: a way round or a wait of up to that much
+# comes first. Whoever has to wait longer is not on the way home but stays. Assumption. [min]
+LAST_RESORT = 120.0
 _FORBIDDEN_FOR_A_PLAN_ONLY = (BanKind.HAZARD, BanKind.LIGHT, BanKind.ARRIVAL)
 
 
@@ -36,11 +38,11 @@ class WayIn:
     legs : tuple of LegId
         In order; the rest is plain road.
     severity : float
-        The worst met on the legs, 0..4 (first member).
+        The worst met, 0..4 (first member); plain road between legs is not judged.
     worst : Finding or None
         The hazard that makes it so; None: nothing above level 1.
     road_minutes : float
-        Of it on plain road between legs, which nobody has judged. [min]
+        Of it on plain road. [min]
     estimated : bool
         Whether some of that is an estimate.
     price : float
@@ -62,7 +64,7 @@ class WayIn:
         return (self.arrival - self.departure).total_seconds() / 60.0
 
 
-def way_in(built: BuiltDay, first: LegId | None) -> WayIn | None:
+def way_in(built: BuiltDay, first: LegId | None, roads: PlainRoads) -> WayIn | None:
     """Return the safest quick way from the start of a built day to its end, leaving at once.
 
     A minute ridden or waited costs a minute, and what is met on a leg costs as ever.
@@ -73,6 +75,8 @@ def way_in(built: BuiltDay, first: LegId | None) -> WayIn | None:
         With as much time after its hard limit as riders may need.
     first : LegId or None
         A leg that has to be ridden first.
+    roads : PlainRoads
+        Legs of the day that are plain road to its end: ridden instead of connectors to it.
 
     Returns
     -------
@@ -85,7 +89,7 @@ def way_in(built: BuiltDay, first: LegId | None) -> WayIn | None:
         if one.leg.id == first or one.leg.start != one.leg.end
     ]
     solution = DaySearch(_problem(built, useful, first)).best().solution
-    return None if solution is None else _timed(built, useful, solution)
+    return None if solution is None else _timed(built, useful, solution, roads)
 
 
 def _problem(built: BuiltDay, useful: list[int], first: LegId | None) -> DayProblem:
@@ -96,8 +100,12 @@ def _problem(built: BuiltDay, useful: list[int], first: LegId | None) -> DayProb
         there = (tuple(places[one] for one in group if one in places) for group in groups)
         return tuple(group for group in there if len(group) > 1)
 
+    # the last road is judged as a leg: there is no other
+    travel = problem.travel_slots.copy()
+    travel[np.arange(problem.places) != problem.end_place, problem.end_place] = NEVER
     return replace(
         problem,
+        travel_slots=travel,
         legs=tuple(_leg(built, number, must=built.legs[number].leg.id == first)
                    for number in useful),
         travel_cost=np.maximum(problem.travel_slots, 0).astype(np.float64) * problem.slot_minutes,
@@ -132,10 +140,11 @@ def _price(built: BuiltDay, way: BuiltWay) -> Floats:
     return np.asarray(worth)
 
 
-def _timed(built: BuiltDay, useful: list[int], solution: DaySolution) -> WayIn:
+def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: PlainRoads) -> WayIn:
     problem = built.problem
     departure = here = slot_moment(built, solution.leave_slot)
     place, road, estimated = problem.start_place, 0.0, False
+    names: list[LegId] = []
     met: list[tuple[float, Finding | None]] = []
     for visit in solution.visits:
         number = useful[visit.leg]
@@ -143,20 +152,25 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution) -> WayIn:
         road += float(built.connector_minutes[place, entry.start])
         estimated |= bool(built.connector_estimated[place, entry.start])
         way = built.way(number, visit.way)
+        name = built.legs[number].leg.id
+        if name in roads.legs:
+            road += float(way.minutes[visit.start_slot])
+            estimated |= name in roads.estimated
+        else:
+            names.append(name)
         severity = way.assessed.severity.reshape(-1, problem.slots)[0, visit.start_slot]
         met.append((float(severity), built.worst(number, visit.way, visit.start_slot)))
         here = slot_moment(built, visit.start_slot)
         here += whole_minutes(float(way.minutes[visit.start_slot]))
         place = entry.end
-    last = float(built.connector_minutes[place, problem.end_place])
     severity, worst = max(met, key=lambda one: one[0], default=(0.0, None))
     return WayIn(
         departure=departure,
-        arrival=here + whole_minutes(last),
-        legs=tuple(built.legs[useful[visit.leg]].leg.id for visit in solution.visits),
+        arrival=here,
+        legs=tuple(names),
         severity=severity,
         worst=worst,
-        road_minutes=road + last,
-        estimated=estimated or bool(built.connector_estimated[place, problem.end_place]),
+        road_minutes=road,
+        estimated=estimated,
         price=-solution.value,
     )

@@ -5,7 +5,7 @@ like any other.
 """
 
 from dataclasses import dataclass, replace
-from datetime import datetime, time
+from datetime import datetime
 
 from replanner.clock import require_aware
 from replanner.planning.rules import Rules
@@ -118,21 +118,4 @@ def rules_for(rules: Rules, demands: Demands) -> Rules:
         order_cost=0.0,
         departure_cost=0.0,
         new_leg_bonus=0.0,
-    )
-
-
-def without_limit(ahead: DayAhead) -> DayAhead:
-    """Return the way in alone: only legs that lead somewhere, until the local day is over.
-
-    Receptions and hours of arrival are no limit to it; it is told even when they are missed.
-    """
-    first, legs = ahead.first, ahead.tour.legs
-    kept = tuple(leg for leg in ahead.day.legs if leg == first or legs[leg].start != legs[leg].end)
-    day = replace(ahead.day, own_order=kept, optional=(), latest_arrival=time(23, 59))
-    days = tuple(day if one.date == day.date else one for one in ahead.tour.days)
-    return replace(
-        ahead,
-        tour=replace(ahead.tour, days=days, bases=()),
-        day=day,
-        demands=replace(ahead.demands, homeward=True, own_order=False, forced=frozenset()),
     )

@@ -8,6 +8,7 @@ from math import isinf
 from replanner.advice.assemble import Move, Setting, brief
 from replanner.advice.briefing import Briefing
 from replanner.advice.case import Case
+from replanner.advice.day_hours import day_hours
 from replanner.advice.no_way import brief_no_way, brief_own_run
 from replanner.clock import local_instant
 from replanner.errors import NoPlanError
@@ -28,9 +29,8 @@ from replanner.service.day_ahead import (
     as_demanded,
     day_ahead,
     rules_for,
-    without_limit,
 )
-from replanner.service.way_home import WayHome, best_way_home, ways_to_weigh
+from replanner.service.way_home import best_way_home, limit_of, ways_to_weigh
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, LegId, Tour
@@ -64,18 +64,10 @@ class Means:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evening:
-    """A planned day: the briefing, and the problem it was solved as (for a dump).
-
-    Parameters
-    ----------
-    way_home : WayHome or None
-        The safest quick way to the day's end from where the riders are, whether there is a plan
-        or not. None: the day is not under way, or no way is known.
-    """
+    """A planned day: the briefing, and the problem it was solved as (for a dump)."""
 
     briefing: Briefing
     built: BuiltDay
-    way_home: WayHome | None = None
 
 
 def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means) -> Evening:
@@ -101,7 +93,7 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     ways = ways_to_weigh(tour, day, now, demands, means.speeds, means.detour_factor)
     points = sample_points(ahead.tour, days)
     for way in ways:
-        points |= sample_points(way.tour, (way.day,))
+        points |= sample_points(way.ahead.tour, (way.ahead.day,))
     forecast = means.forecasts.hourly(points, window_of(ahead.tour, days))
     planner = _Planner(ahead, means, forecast)
 
@@ -115,12 +107,13 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     except NoPlanError:
         if home is None:
             raise
-        late = build(without_limit(ahead))
-        over = Demand(kind=DemandKind.END_BY, by=home.limit)
+        late = build(ways[0].ahead)
+        over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
         briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
-        return Evening(briefing=briefing, built=late, way_home=home)
+        return Evening(briefing=replace(briefing, way_home=home), built=late)
     briefing = explain(shared, replace(setting, moved=shared.moves))
-    return Evening(briefing=briefing, built=shared.built, way_home=home)
+    hours = day_hours(briefing, shared.built, planner.hours)
+    return Evening(briefing=replace(briefing, hours=hours, way_home=home), built=shared.built)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +191,7 @@ class _Planner:
     def __init__(self, ahead: DayAhead, means: Means, forecast: Forecast) -> None:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
-        self._hours = {point: hours_of(table) for point, table in forecast.tables.items()}
+        self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._assessed: dict[tuple[Day, datetime, int, int, bool], Assessed] = {}
 
     def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
@@ -274,7 +267,7 @@ class _Planner:
         key = (day, clock.first_slot, clock.instants.size, demands.stricter, demands.homeward)
         if key not in self._assessed:
             lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
-            members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
+            members = {point: neighbours(hours, lead_hours) for point, hours in self.hours.items()}
             limits = self._means.limits
             self._assessed[key] = assess_day(
                 tour,

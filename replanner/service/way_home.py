@@ -2,46 +2,50 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time
 
+from replanner.advice.briefing import HomeWay
+from replanner.advice.case import note_of
 from replanner.errors import NoPlanError
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_clock import hard_limit
 from replanner.planning.rules import Rules
 from replanner.planning.way_home import WayIn, way_in
-from replanner.service.day_ahead import DayAhead, day_ahead, without_limit
+from replanner.service.day_ahead import DayAhead, day_ahead
+from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, Tour
+from replanner.trip.plain_road import PlainRoads, roads_to
 from replanner.trip.timing import Speeds
 from replanner.trip.underway import Underway
 from replanner.weather.daylight import daylight
 
+# The way in is looked for until the local day is over.
+_UNTIL = time(23, 59)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WayHome:
-    """The safest quick way to the day's end.
+class HomeDay:
+    """A day of which only the way in counts.
 
     Parameters
     ----------
-    turning_back : bool
-        Back over the leg the riders are on; False: on to its end, or they are on none.
-    limit : datetime
-        The day's own hard limit: reception, dusk, an hour of arrival. UTC.
+    ahead : DayAhead
+        Without the day's own limits: the way in is told even when they are missed.
+    limited : DayAhead
+        With them.
+    roads : PlainRoads
+        Plain road to the day's end, among the legs of `ahead`.
     """
 
-    way: WayIn
-    turning_back: bool
-    limit: datetime
-
-    @property
-    def in_time(self) -> bool:
-        """Whether it keeps the day's own hard limit."""
-        return self.way.arrival <= self.limit
+    ahead: DayAhead
+    limited: DayAhead
+    roads: PlainRoads
 
 
 def ways_to_weigh(
     tour: Tour, day: Day, now: datetime, demands: Demands, speeds: Speeds, detour_factor: float
-) -> tuple[DayAhead, ...]:
+) -> tuple[HomeDay, ...]:
     """Return the days to weigh for the way home: on from where the riders are, and turning back.
 
     Empty for a day that is not under way.
@@ -61,12 +65,40 @@ def ways_to_weigh(
         day_ahead(tour, day, now, replace(demands, underway=one), speeds, detour_factor)
         for one in choices
     ]
-    return tuple({one.first: one for one in found}.values())
+    different = {one.first: one for one in found}.values()
+    return tuple(only_the_way_in(one, speeds, detour_factor) for one in different)
+
+
+def only_the_way_in(ahead: DayAhead, speeds: Speeds, detour_factor: float) -> HomeDay:
+    """Return what is left of a day with only the legs that lead somewhere, and the plain roads in.
+
+    Receptions and hours of arrival are no limit to it, nor is what else the rider wants.
+    """
+    first, tour = ahead.first, ahead.tour
+    kept = tuple(
+        leg for leg in ahead.day.legs if leg == first or tour.legs[leg].start != tour.legs[leg].end
+    )
+    day = replace(ahead.day, own_order=kept, optional=(), latest_arrival=_UNTIL)
+    connectors = connect(tour, day_places(tour, day), speeds, detour_factor)
+    roads = roads_to(tour, day.end, connectors.places, connectors)
+    day = replace(day, own_order=(*kept, *roads.legs))
+    home = replace(
+        tour,
+        legs={**tour.legs, **roads.legs},
+        days=tuple(day if one.date == day.date else one for one in tour.days),
+        bases=(),
+    )
+    demands = replace(
+        ahead.demands, homeward=True, own_order=False, forced=frozenset(), before=frozenset()
+    )
+    return HomeDay(
+        ahead=replace(ahead, tour=home, day=day, demands=demands), limited=ahead, roads=roads
+    )
 
 
 def best_way_home(
-    ways: Iterable[DayAhead], build: Callable[[DayAhead], BuiltDay], rules: Rules
-) -> WayHome | None:
+    ways: Iterable[HomeDay], build: Callable[[DayAhead], BuiltDay], rules: Rules
+) -> HomeWay | None:
     """Return the best of the ways home, the first of equals; None: none is known.
 
     Parameters
@@ -74,14 +106,34 @@ def best_way_home(
     build : callable
         Builds the day of a way.
     """
-    found: list[WayHome] = []
-    for ahead in ways:
+    found: list[tuple[WayIn, HomeDay]] = []
+    for home in ways:
         try:
-            way = way_in(build(without_limit(ahead)), ahead.first)
+            way = way_in(build(home.ahead), home.ahead.first, home.roads)
         except NoPlanError:  # the local day is over, or no road leads there
             continue
         if way is not None:
-            end = daylight(ahead.tour.places[ahead.day.end].point, ahead.day.date, ahead.tour.zone)
-            limit, _ = hard_limit(ahead.tour, ahead.day, end, rules)
-            found.append(WayHome(way=way, turning_back=ahead.turning_back, limit=limit))
-    return min(found, key=lambda one: one.way.price, default=None)
+            found.append((way, home))
+    if not found:
+        return None
+    way, home = min(found, key=lambda one: one[0].price)
+    limit = limit_of(home.limited, rules)
+    return HomeWay(
+        departure=way.departure,
+        arrival=way.arrival,
+        legs=tuple(home.ahead.tour.legs[leg].name for leg in way.legs),
+        severity=way.severity,
+        worst=note_of(way.worst),
+        turning_back=home.limited.turning_back,
+        in_time=way.arrival <= limit,
+        limit=limit,
+        road_minutes=way.road_minutes,
+        estimated=way.estimated,
+    )
+
+
+def limit_of(ahead: DayAhead, rules: Rules) -> datetime:
+    """Return the hard limit of a day: reception, dusk or an hour of arrival, UTC."""
+    end = ahead.tour.places[ahead.day.end].point
+    light = daylight(end, ahead.day.date, ahead.tour.zone)
+    return hard_limit(ahead.tour, ahead.day, light, rules)[0]
