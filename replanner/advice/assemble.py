@@ -35,6 +35,7 @@ from replanner.trip.model import Leg, LegId, LegKind
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
 
+_MEMBERS_DIFFER_BY = frozenset({"gust", "mean_wind", "rain"})
 _DARK_MARGIN_MINUTES = 60.0  # trade practice: in less than an hour before civil dusk is a caution
 
 
@@ -99,7 +100,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         own_order=own_order(built, case.own),
         plan_b=_plan_b(case),
         decision_points=_decision_points(case),
-        odds=_odds(case),
+        odds=_odds(case, unknown),
         warnings=None,
         cautions=cautions_for(
             ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
@@ -184,6 +185,7 @@ def day_light(built: BuiltDay) -> DayLight:
         sunrise=built.light.start.sunrise,
         sunset=built.light.end.sunset,
         civil_dusk=built.light.end.civil_dusk,
+        never_light=built.light.end.never_light,
     )
 
 
@@ -267,7 +269,13 @@ def _decision_points(case: Case) -> tuple[DecisionPoint, ...]:
     )
 
 
-def _odds(case: Case) -> Odds | None:
+def _odds(case: Case, unknown: tuple[str, ...]) -> Odds | None:
+    """Return how often the plan holds; None where wind or rain is not known: members differ by it.
+
+    A share of members that all lack the same figure would read as sure of what nobody knows.
+    """
+    if not _MEMBERS_DIFFER_BY.isdisjoint(unknown):
+        return None
     ridden = replay(case.built, case.solution)
     if ridden.members < 2:  # noqa: PLR2004 - one member is a forecast, not odds
         return None

@@ -183,12 +183,16 @@ class Odds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayLight:
-    """Local light of the day at start (morning) and end (evening); None: does not occur."""
+    """Local light of the day at start (morning) and end (evening); None: does not occur.
+
+    `never_light`: there is no dusk because the sun stays below -6 degrees where the day ends.
+    """
 
     civil_dawn: datetime | None
     sunrise: datetime | None
     sunset: datetime | None
     civil_dusk: datetime | None
+    never_light: bool = False
 
 
 class Decision(StrEnum):
@@ -205,6 +209,92 @@ class Decision(StrEnum):
     ADD = "add"
     REST_DAY = "rest day"
     NO_WAY = "no way"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LegHours:
+    """What a leg meets on its worst stretch, as the plan judged it.
+
+    The worst from the hour before it is passed to the hour after, as all hazards are judged; where
+    the plan was decided by a gust or rain of its own reckoning, that one.
+
+    Parameters
+    ----------
+    stretch : str
+        Name of the worst stretch: where severity is highest when passed; of several the one that
+        the plan's reason names, else the windiest.
+    elevation_m : float or None
+        Its highest point. [m]
+    rain : float or None
+        [mm/h]
+    wind_speed_of_gust : float or None
+        [m/s]
+    """
+
+    leg: LegId
+    stretch: str
+    elevation_m: float | None
+    rain: float | None
+    wind_speed_of_gust: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayHours:
+    """Rain and gusts over the day, H hours.
+
+    Parameters
+    ----------
+    hours : tuple of datetime
+        Whole hours, UTC-aware, without gaps: from the hour before leaving to the hour after being
+        in. Each figure covers the hour that starts there.
+    legs_at : tuple of LegId, length H
+        Whose worst stretch the figures of an hour are of: the leg ridden longest in it; between
+        legs the next one; after the last one that.
+    rain : tuple of float or None, length H
+        [mm/h]
+    wind_speed_of_gust : tuple of float or None, length H
+        The gust, or the mean wind where that is larger. [m/s]
+    legs : tuple of LegHours
+        In riding order.
+    """
+
+    hours: tuple[datetime, ...]
+    legs_at: tuple[LegId, ...]
+    rain: tuple[float | None, ...]
+    wind_speed_of_gust: tuple[float | None, ...]
+    legs: tuple[LegHours, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HomeWay:
+    """The safest quick way to the day's end from where the riders are.
+
+    Parameters
+    ----------
+    legs : tuple of str
+        Names of the legs it takes, in order; the rest is plain road.
+    severity : float
+        The worst met on the legs.
+    road_minutes : float
+        Of it on plain road, judged as an open sealed road on the straight line. [min]
+    estimated : bool
+        Whether some of that is an estimate.
+    turning_back : bool
+        Back over the leg they are on.
+    in_time : bool
+        Whether it keeps the day's own hard limit, `limit`.
+    """
+
+    departure: datetime
+    arrival: datetime
+    legs: tuple[str, ...]
+    severity: float
+    worst: HazardNote | None
+    road_minutes: float
+    estimated: bool
+    turning_back: bool
+    in_time: bool
+    limit: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,6 +335,8 @@ class Briefing:
     stale_cause: str = ""
     next_check: datetime | None = None  # None: nobody looks again unless asked
     tonight: LegId | None = None  # a short loop better ridden on the arrival evening
+    way_home: HomeWay | None = None  # of a day under way; None: no way is known, or not under way
+    hours: DayHours | None = None  # for the picture; None: not kept
     names: Mapping[LegId, str] = field(default_factory=dict)  # of all legs spoken of by id alone
 
 

@@ -5,77 +5,21 @@ A figure that is not known is None, never zero.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.advice.briefing import Briefing, PlannedLeg
+from replanner.advice.briefing import Briefing, DayHours, LegHours, PlannedLeg
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
-from replanner.trip.model import LegId
 from replanner.trip.passage import moment_of
 from replanner.trip.stretches import Piece, PointId, pieces
 from replanner.weather.hourly import PointHours
 
 _HOUR = timedelta(hours=1)
 _ALIKE = 1e-9  # severities this close are one
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LegHours:
-    """What a leg meets on its worst stretch, as the plan judged it.
-
-    The worst from the hour before it is passed to the hour after, as all hazards are judged; where
-    the plan was decided by a gust or rain of its own reckoning, that one.
-
-    Parameters
-    ----------
-    stretch : str
-        Name of the worst stretch: where severity is highest when passed; of several the one that
-        the plan's reason names, else the windiest.
-    elevation_m : float or None
-        Its highest point. [m]
-    rain : float or None
-        [mm/h]
-    wind_speed_of_gust : float or None
-        [m/s]
-    """
-
-    leg: LegId
-    stretch: str
-    elevation_m: float | None
-    rain: float | None
-    wind_speed_of_gust: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DayHours:
-    """Rain and gusts over the day, H hours.
-
-    Parameters
-    ----------
-    hours : tuple of datetime
-        Whole hours, UTC-aware, without gaps: from the hour before leaving to the hour after being
-        in. Each figure covers the hour that starts there.
-    legs_at : tuple of LegId, length H
-        Whose worst stretch the figures of an hour are of: the leg ridden longest in it; between
-        legs the next one; after the last one that.
-    rain : tuple of float or None, length H
-        [mm/h]
-    wind_speed_of_gust : tuple of float or None, length H
-        The gust, or the mean wind where that is larger. [m/s]
-    legs : tuple of LegHours
-        In riding order.
-    """
-
-    hours: tuple[datetime, ...]
-    legs_at: tuple[LegId, ...]
-    rain: tuple[float | None, ...]
-    wind_speed_of_gust: tuple[float | None, ...]
-    legs: tuple[LegHours, ...]
 
 
 def day_hours(briefing: Briefing, built: BuiltDay, hours: Mapping[PointId, PointHours]) -> DayHours:

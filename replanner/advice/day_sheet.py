@@ -65,6 +65,8 @@ class DaySheet:
         Connectors of the day that are estimates.
     light_from, light_until : datetime or None
         Civil dawn at the start and civil dusk at the end; None: does not occur.
+    never_light : bool
+        There is no dusk because it is dark all day.
     slack_minutes : float or None
         From arrival to the first limit; negative: too late. None: no limit.
     slack_limit : str
@@ -90,6 +92,7 @@ class DaySheet:
     estimated: tuple[tuple[PlaceId, PlaceId], ...]
     light_from: datetime | None
     light_until: datetime | None
+    never_light: bool
     slack_minutes: float | None
     slack_limit: str
     longest_without_fuel_km: float
@@ -150,6 +153,7 @@ def day_sheet(
         estimated=_estimated(table, ride),
         light_from=light_start.civil_dawn,
         light_until=light_end.civil_dusk,
+        never_light=light_start.never_light or light_end.never_light,
         slack_minutes=slack,
         slack_limit=limit,
         longest_without_fuel_km=ride.longest_without_fuel_km,

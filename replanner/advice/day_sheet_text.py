@@ -68,11 +68,15 @@ def _block(sheet: DaySheet, tour: Tour, words: Words) -> list[str]:
 
 def _light(sheet: DaySheet, show: Figures) -> str:
     if sheet.light_from is None or sheet.light_until is None:
-        return show.words.say("without dawn and dusk")
+        return show.words.say(
+            "none, dark all day" if sheet.never_light else "without dawn and dusk"
+        )
     return f"{show.clock(sheet.light_from, up=True)}-{show.clock(sheet.light_until)}"
 
 
 def _slack(sheet: DaySheet, show: Figures) -> str:
+    if sheet.slack_minutes is None and sheet.never_light:
+        return show.words.say("never light enough")
     if sheet.slack_minutes is None:
         return show.words.say("no limit")
     limit = show.words.as_given(sheet.slack_limit)

@@ -13,7 +13,7 @@ from replanner.advice.briefing import (
     Hurdle,
 )
 from replanner.advice.fitting import squeezed
-from replanner.advice.headline import change_weight
+from replanner.advice.headline import change_weight, weightiest
 from replanner.advice.hurdles import limit_words
 from replanner.advice.telling import Telling
 from replanner.advice.wording import level_word
@@ -53,6 +53,8 @@ def light(telling: Telling) -> str:
         return say("sunset {time}", time=clock(day.sunset))
     if day.civil_dusk is not None:
         return say("the sun stays down, dark from {time}", time=clock(day.civil_dusk))
+    if day.never_light:
+        return say("dark all day")
     return say("no sunset")
 
 
@@ -77,6 +79,36 @@ def before_check_in(telling: Telling) -> str:
             "Before check-in: {leg}; later days gain", leg=telling.leg(leg, width)
         )
     )
+
+
+def dropped(telling: Telling) -> tuple[LegId, ...]:
+    """Return the legs of the own order that are left out and named by no other line.
+
+    The headline names the one it is about, the no-go line those that cannot be ridden.
+    """
+    briefing = telling.briefing
+    named = {found.leg for found in barred(telling)}
+    if briefing.decision is Decision.LEAVE_OUT:
+        weightiest_one = weightiest(telling, ChangeKind.LEFT_OUT)
+        named |= {weightiest_one.leg} if weightiest_one and weightiest_one.leg else set()
+    return tuple(
+        change.leg
+        for change in briefing.changes
+        if change.kind is ChangeKind.LEFT_OUT and change.leg and change.leg not in named
+    )
+
+
+def left_out(telling: Telling) -> str:
+    """Return the legs of the own order left out that nothing else tells."""
+    legs = dropped(telling) if telling.briefing.legs else ()
+    if not legs:
+        return ""
+
+    def line(width: int) -> str:
+        names = tuple(telling.leg(leg, width) for leg in legs)
+        return telling.words.say("Left out: {legs}", legs=telling.words.listed(names))
+
+    return squeezed(line)
 
 
 def why_line(telling: Telling) -> str:

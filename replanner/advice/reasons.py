@@ -122,9 +122,12 @@ def _moved(case: Case) -> Iterable[Change]:
 def _fled(case: Case, visit: Visit, met: OwnVisit) -> bool:
     """Return whether other legs were put before or behind a leg that meets clearly less so.
 
-    Where the same legs come before it as ever, only the hour of leaving has changed.
+    Where the same legs come before it as ever, only the hour of leaving has changed; a leg that
+    is not ridden at all is told as left out, and has changed places with nobody.
     """
-    if _before(case.solution.legs, visit.leg) == _before(case.built.own_order, visit.leg):
+    ridden = case.solution.legs
+    own = [leg for leg in case.built.own_order if leg in ridden]
+    if _before(ridden, visit.leg) == _before(own, visit.leg):
         return False
     slots = abs(visit.start_slot - met.visit.start_slot)
     eased = met.severity - severity_of(case.built, visit)

@@ -58,7 +58,9 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         decision_and_legs(telling),
         part((_warnings(telling), 0)),
         _in_by(telling),
+        part((_clock_change(telling), 0), ("", 67)),
         part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW, figure=False), 50)),
+        part((_left_out(telling), 0), ("", 14)),
         _no_plan(telling),
         part((_before_check_in(telling), 0), ("", 58)),
         _why(telling),
@@ -101,6 +103,17 @@ def _in_by(telling: SpokenTelling) -> Part:
     return part((f"{whole}.", 0), (short, 22), (bare, 60))
 
 
+def _clock_change(telling: SpokenTelling) -> str:
+    """Return that the clocks change: whoever only listens would be an hour off."""
+    minutes = round(telling.clock_change().total_seconds() / 60)
+    if not minutes:
+        return ""
+    by = telling.figures.minutes(abs(minutes))
+    if minutes < 0:
+        return telling.words.say("Clocks go back {minutes}.", minutes=by)
+    return telling.words.say("Clocks go forward {minutes}.", minutes=by)
+
+
 def _no_go(telling: SpokenTelling, width: int, *, figure: bool = True) -> str:
     found, say = stops.barred(telling), telling.words.say
     if not found:
@@ -120,6 +133,11 @@ def _no_go(telling: SpokenTelling, width: int, *, figure: bool = True) -> str:
             "{told}, {n} more", "{told}, {n} more", more, told=told, n=number
         )
     return f"{told}."
+
+
+def _left_out(telling: SpokenTelling) -> str:
+    told = lines_of.left_out(telling)
+    return f"{told.replace(':', '')}." if told else ""
 
 
 def _no_plan(telling: SpokenTelling) -> Part:

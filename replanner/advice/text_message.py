@@ -55,6 +55,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((lines_of.in_by(telling), 0)),
         part((lines_of.clock_change(telling), 0), ("", 80)),
         part((stops.no_go(telling), 0)),
+        part((lines_of.left_out(telling), 0), ("", 50)),
         _no_plan_part(telling),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),

@@ -182,7 +182,8 @@ def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Late | Doubtful) -> 
         case WeatherOn(leg):
             return say(state, replies.on_leg(leg, written(plan.briefing), state))
         case Late(minutes):
-            return say(state, replies.late(minutes, plan, state.words))
+            # Who is late is late for the plan, not for a what-if that nobody has taken yet.
+            return say(state, replies.late(minutes, state.shown or plan, state.words))
         case Doubtful():
             line = "Say ok, without a question mark, to accept: {plan}"
             return say(state, state.words.say(line, plan=replies.line_one(plan.briefing)))

@@ -5,8 +5,7 @@ own, the key, where the figures are of, credit and age of the data. Everything t
 told by words and patterns, the colours only help.
 """
 
-from replanner.advice.briefing import Briefing
-from replanner.advice.day_hours import DayHours
+from replanner.advice.briefing import Briefing, DayHours
 from replanner.advice.headline import headline
 from replanner.advice.message_lines import in_by
 from replanner.advice.telling import Telling, written

@@ -3,8 +3,7 @@
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from replanner.advice.briefing import PlannedLeg
-from replanner.advice.day_hours import LegHours
+from replanner.advice.briefing import LegHours, PlannedLeg
 from replanner.advice.figures import Scale, careful, scale_of
 from replanner.advice.names import clean
 from replanner.advice.telling import Telling

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from replanner.advice.briefing import Briefing
-from replanner.advice.day_hours import DayHours
+from replanner.advice.briefing import Briefing, DayHours
 from replanner.advice.message_lines import way_out_at
 from replanner.advice.telling import Telling
 

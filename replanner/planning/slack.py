@@ -1,7 +1,7 @@
 """How much a plan can lose: a delay put in front of a leg and carried on to the end of the day."""
 
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -59,7 +59,8 @@ def spare(built: BuiltDay, solution: DaySolution) -> Spare:
     """Return what the day can lose, wherever it is lost, before its first limit breaks.
 
     Waiting that comes after the loss makes up for it. The legs keep their order and ways; being
-    in before civil dusk counts as a limit where the plan keeps it.
+    in before civil dusk counts as a limit where the plan keeps it. The day leaves when the rider
+    is told to: what the plan in slots waits before the first leg is nothing to lose then.
 
     Raises
     ------
@@ -85,14 +86,27 @@ def room_before(built: BuiltDay, solution: DaySolution, number: int) -> Room:
     number : int
         Which leg, from 0; the count of legs stands for the way to the end of the day.
     """
+    told = _leaving_as_told(built, solution)
     limit = in_by(built, timetable(built, solution).arrival)
-    start_slot, _ = _delayed(built, solution, number, 0, limit)
+    start_slot, _ = _delayed(built, told, number, 0, limit)
     lost = 0
     while True:
-        later, broken = _delayed(built, solution, number, lost + 1, limit)
+        later, broken = _delayed(built, told, number, lost + 1, limit)
         if broken is not None:
             return Room(lost, start_slot, broken)
         lost, start_slot = lost + 1, later
+
+
+def _leaving_as_told(built: BuiltDay, solution: DaySolution) -> DaySolution:
+    """Return the plan left as late as the timetable says, by when its first leg is reached."""
+    times = timetable(built, solution)
+    if not times.legs:
+        return solution
+    entry = built.problem.legs[solution.visits[0].leg].ways[solution.visits[0].way].start
+    road = int(built.problem.travel_slots[built.problem.start_place, entry, 0])
+    step = timedelta(minutes=built.clock.slot_minutes)
+    ready = -(-(times.legs[0].ready - built.clock.first_slot) // step)
+    return replace(solution, leave_slot=max(solution.leave_slot, ready - road))
 
 
 def forbidden(built: BuiltDay, visit: Visit, slot: int, number: int) -> Break | None:

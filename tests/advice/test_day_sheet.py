@@ -102,6 +102,18 @@ def test_polar_day_has_no_dusk_and_no_limit() -> None:
     assert "without dawn and dusk; no limit" in day_sheet_text([sheet], north, words_for("en"))
 
 
+def test_polar_night_is_told_as_dark_not_as_without_a_limit() -> None:
+    """At 78 degrees north the sun stays below -6 degrees for weeks round the winter solstice."""
+    places = {
+        name: replace(place, point=Point(78.2, 15.6, 0.0)) for name, place in DEMO.places.items()
+    }
+    north = replace(DEMO, places=places, zone=ZoneInfo("Arctic/Longyearbyen"), bases=())
+    sheet = day_sheet(north, replace(DEMO.days[1], date=date(2027, 12, 20)), SPEEDS)
+    told = day_sheet_text([sheet], north, words_for("en"))
+    assert "light none, dark all day; never light enough" in told
+    assert "no limit" not in told
+
+
 def test_dawn_is_taken_at_the_start_of_the_day_and_dusk_at_its_end() -> None:
     # The light itself is checked against outside figures in tests/published.
     sheet = sheet_of(DEMO, date(2027, 4, 1))

@@ -31,7 +31,7 @@ from generated import briefings, quick
 from hypothesis import given
 
 from replanner.advice.as_json import as_json
-from replanner.advice.briefing import Briefing, Hurdle, HurdleKind
+from replanner.advice.briefing import Briefing, ChangeKind, Decision, Hurdle, HurdleKind
 from replanner.advice.text import message, why
 from replanner.hazards.register import HAZARDS
 from replanner.planning.demand import Demand, DemandKind
@@ -157,6 +157,19 @@ def test_an_old_plan_says_so_first_and_tells_no_age_that_would_be_wrong_later() 
     assert lines[-1].startswith("INVENTED OLD data of Wed 13:00: ")
 
 
+def test_a_leg_left_out_is_named_where_the_headline_is_about_something_else() -> None:
+    (dropped,) = (change for change in SWAP.changes if change.kind is ChangeKind.LEFT_OUT)
+    later = replace(
+        LATE, changes=(*LATE.changes, dropped), left_out=SWAP.left_out, decision_points=()
+    )
+    name = next(leg.name for leg in SWAP.left_out if leg.id == dropped.leg)
+    assert f"Left out: {name}" in message(later).split("\n")
+    assert "Left out" not in message(LATE)
+    alone = replace(later, decision=Decision.LEAVE_OUT, changes=(dropped,))
+    assert message(alone).startswith(f"Fri 16 Oct: LEAVE OUT. {name}")
+    assert "Left out" not in message(alone)
+
+
 def test_later_leaving_names_both_times() -> None:
     assert message(LATE).startswith("Fri 16 Oct: LEAVE LATER. Leave 10:30, not 08:30")
 
@@ -167,6 +180,9 @@ def test_a_loop_before_check_in_is_named() -> None:
 
 def test_midnight_sun_and_polar_night() -> None:
     assert "no sunset" in message(POLAR_DAY)
+    dark = replace(POLAR_DAY, light=replace(POLAR_DAY.light, never_light=True))
+    assert "dark all day" in message(dark)
+    assert "no sunset" not in message(dark)
     assert "the sun stays down, dark from 14:20" in message(POLAR_NIGHT)
 
 

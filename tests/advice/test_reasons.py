@@ -4,6 +4,7 @@ Days, legs and severities are INVENTED; brute force over all orders is the oracl
 """
 
 from collections.abc import Callable, Iterator
+from datetime import time
 from itertools import permutations
 
 import numpy as np
@@ -146,6 +147,19 @@ def test_leaving_at_another_hour_is_told_as_that() -> None:
     assert change.new_start is not None
     assert change.own_start is not None
     assert change.new_start > change.own_start
+
+
+def test_with_one_leg_left_out_the_other_has_changed_places_with_nobody() -> None:
+    """The lane is no-go all day; the loop behind it is ridden before its wind rises."""
+    tour = a_tour(
+        [a_leg("lane", minutes=90), a_leg("loop", minutes=90)],
+        days=[a_day("lane", "loop", own_departure=time(9, 0))],
+    )
+    windy = {"lane": 4.0, "loop": lambda hours: np.where(hours < 9, 0.0, 4.0)}
+    case = case_of(build(tour, severity=windy, rules=RULES))
+    assert ridden(case.built, case.solution) == ["loop"]
+    kinds = {change.kind: change.leg for change in changes(case)}
+    assert kinds == {ChangeKind.LEFT_OUT: "lane", ChangeKind.DEPARTURE: None}
 
 
 def test_a_fair_day_has_no_changes() -> None:

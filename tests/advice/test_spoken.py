@@ -9,6 +9,7 @@ from briefings import (
     AS_PLANNED,
     BRINDLE,
     CAUSEWAY,
+    CLOCK_CHANGE,
     HASK,
     IMPERIAL,
     LATE,
@@ -141,6 +142,11 @@ def test_units_are_the_riders_and_speeds_go_without() -> None:
     assert "gust forty-nine." in spoken(AS_PLANNED)  # 13.6 m/s is 48.96 km/h
     imperial = replace(AS_PLANNED, units=IMPERIAL.units)
     assert "gust thirty-one." in spoken(imperial)  # 30.4 mph, told on the careful side
+
+
+def test_a_clock_change_is_heard() -> None:
+    assert "Clocks go back sixty minutes." in spoken(CLOCK_CHANGE)
+    assert "Clocks" not in spoken(SWAP)
 
 
 def test_missing_and_old_data_are_heard() -> None:

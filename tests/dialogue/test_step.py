@@ -472,6 +472,18 @@ def test_late_is_told_against_the_spare_minutes() -> None:
     assert "breaks the plan by 15 min (dusk)" in talk.say("running 80 min late")
 
 
+def test_late_is_late_for_the_plan_not_for_a_what_if() -> None:
+    talk = Talk()
+    talk.say("what if I leave at 7")
+    trial = talk.state.trial
+    assert trial is not None
+    roomy = replace(trial, briefing=replace(trial.briefing, spare_minutes=200.0))
+    talk.state = replace(talk.state, trial=roomy)
+    assert "breaks the plan by 15 min (dusk)" in talk.say("running 80 min late")
+    talk.say("ok")
+    assert "120 min still to spare" in talk.say("running 80 min late")
+
+
 def test_what_is_not_understood_gets_one_line_with_the_nearest() -> None:
     answer = Talk().say("spare me the details")
     assert answer.startswith("I did not get that. Nearest:")

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.problem import DaySolution, Visit
-from replanner.planning.slack import spare
+from replanner.planning.slack import room_before, spare
 from replanner.planning.timetable import timetable
 from replanner.planning.turning import decision_points, place_fraction, turn_back
 from replanner.trip.edits import Demands
@@ -216,6 +216,32 @@ class TestSpare:
         built = build(a_tour(legs))
         found = spare(built, by_hand(built, "08:30", "09:25"))
         assert (found.minutes, found.limit, found.leg) == (15.0, "sailing", "boat")
+
+    def test_a_wait_that_is_slept_at_the_base_is_not_spare(self) -> None:
+        """The plan in slots leaves early and waits at the quay; the rider is told to leave later.
+
+        By hand: the boat of 10:30 takes who is there by 10:10. Told to leave at 09:22 for 09:50,
+        the rider can lose 20 minutes, however long the plan in slots waits at the quay.
+        """
+        sailing = Sailing(way=Way.FORWARD, weekdays=frozenset(range(7)), departures=(time(10, 30),))
+        ferry = Ferry(sailings=(sailing,), boarding_minutes=20)
+        boat = a_leg(
+            "boat", minutes=25, kind=LegKind.CROSSING, start="quay", end="base", ferry=ferry
+        )
+        built = build(a_tour([boat]), connectors=roads({("base", "quay"): 28.0}))
+        for leave in ("08:45", "09:05", "09:20"):
+            plan = by_hand(built, "09:50", leave=leave)
+            assert timetable(built, plan).departure == utc("09:22")
+            found = spare(built, plan)
+            assert (found.minutes, found.limit, found.leg) == (20.0, "sailing", "boat")
+
+    def test_the_wait_of_who_named_the_minute_of_leaving_is_spare(self) -> None:
+        tour = a_tour([a_leg("loop", start="far", end="far")])
+        day = a_day("loop", latest_arrival=time(12, 0))
+        built = build(tour, day=day, demands=Demands(departure=utc("08:00")))
+        # There at 08:30, over at 11:00, in at 11:30; the wait until 10:00 takes up 90 minutes.
+        assert spare(built, by_hand(built, "10:00", leave="08:00")).minutes == 30.0
+        assert room_before(built, by_hand(built, "10:00", leave="08:00"), 0).slots == 24
 
     @settings(max_examples=25, deadline=None)
     @given(

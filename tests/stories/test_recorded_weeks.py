@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from tests.loopback import recorded
+from tests.loopback import Reply, recorded
 from tests.stories.house import DATA, Machine, Recorded
 
 HOUR = timedelta(hours=1)
@@ -412,3 +412,38 @@ def test_the_tour_files_are_left_as_they_were(plan_of: Any, tmp_path: Path) -> N
     plan_of(COAST, "2025-10-31")
     assert COAST.tour.read_bytes() == before
     assert not list(tmp_path.iterdir())
+
+
+class Without(Recorded):
+    """Gives a recorded answer with some variables taken out of it by us."""
+
+    def __init__(self, name: str, *taken_out: str) -> None:
+        super().__init__(name)
+        self.taken_out = taken_out
+
+    def reply_to(self, path: str) -> Reply:
+        answers = json.loads(super().reply_to(path).body)
+        for answer in answers if isinstance(answers, list) else [answers]:
+            for variable in self.taken_out:
+                del answer["hourly"][variable]
+        return Reply(json.dumps(answers))
+
+
+@pytest.mark.parametrize("taken_out", ["wind_gusts_10m", "precipitation"])
+def test_nobody_is_sure_of_a_day_whose_wind_or_rain_is_not_known(
+    tmp_path: Path, taken_out: str
+) -> None:
+    """The estimated members differ in wind and rain alone; without them all are one and the same.
+
+    On the calm day the share in which the plan holds is told where both are known.
+    """
+    day, now = "2025-10-30", "2025-10-29T19:30+11:00"
+    with Recorded(COAST.name) as service:
+        known = Machine(tmp_path / "known", service.url).plan_json(COAST.tour, day, now)
+    assert known["odds"]["plan_holds"] > 0.9
+    with Without(COAST.name, taken_out) as service:
+        unknown = Machine(tmp_path / "unknown", service.url).plan_json(COAST.tour, day, now)
+    assert unknown["odds"] is None
+    for told in (unknown["message"], unknown["spoken"]):
+        assert "to hold" not in told
+        assert "No data for" in told
