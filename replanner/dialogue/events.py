@@ -11,6 +11,7 @@ from enum import StrEnum
 from replanner.advice.briefing import Briefing
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
+from replanner.trip.progress import Progress
 from replanner.trip.underway import Underway
 
 
@@ -68,12 +69,15 @@ class Pressed:
 class PositionCame:
     """A position was shared, found on the tour already: where the riders are by it.
 
-    `live` ones come by themselves, one after another.
+    `live` ones come by themselves, one after another; `progress` is what they tell together.
+    `sure` is False where it could be another leg as well.
     """
 
     underway: Underway
     live: bool
     sent: datetime
+    progress: Progress | None = None
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +145,7 @@ class Memory:
     cautions_shown: bool = False  # the standing cautions are shown whole on the first plan
     alerted: frozenset[tuple[LegId, str]] = frozenset()  # leg and cause told already, once each
     closed_down: bool = False  # the riders are in: the day is over
+    progress: Progress | None = None  # what the live positions of the day tell so far
 
 
 Event = (

@@ -11,6 +11,6 @@ def position(state: State, event: PositionCame) -> Outcome:
     """Plan the rest of the day from a position; a live one is only noted."""
     demands = replace(state.demands, underway=event.underway)
     if event.live:
-        noted = replace(state, demands=demands)
+        noted = replace(state, demands=demands, progress=event.progress)
         return noted, (Remember(day=noted.day, memory=noted.memory),)
     return make(state, demands, state.words.say("From where you are."))

@@ -13,6 +13,7 @@ from replanner.dialogue.intents import Hearing
 from replanner.dialogue.topics import Topic
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
+from replanner.trip.progress import Progress
 
 _LONGEST_HISTORY = 20
 
@@ -115,6 +116,8 @@ class State:
         Leg and cause the riders were alerted to already.
     closed_down : bool
         The riders are in: nothing more is asked or told of the day.
+    progress : Progress or None
+        What the live positions of the day tell so far.
     leads : bool
         Whether this rider decides for the group.
     serial : int
@@ -137,6 +140,7 @@ class State:
     cautions_shown: bool = False
     alerted: frozenset[tuple[LegId, str]] = frozenset()
     closed_down: bool = False
+    progress: Progress | None = None
     leads: bool = True
     serial: int = 0
     over: bool = False
@@ -155,6 +159,7 @@ class State:
             cautions_shown=self.cautions_shown,
             alerted=self.alerted,
             closed_down=self.closed_down,
+            progress=self.progress,
         )
 
     @property
@@ -206,6 +211,7 @@ def begin(
         cautions_shown=memory.cautions_shown,
         alerted=memory.alerted,
         closed_down=memory.closed_down,
+        progress=memory.progress,
     )
 
 
