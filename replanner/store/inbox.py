@@ -60,6 +60,11 @@ class InboxRows(Rows):
         )
         self._require_one(done.rowcount, "what arrived was dealt with")
 
+    def tidy_arrivals(self, before: datetime) -> None:
+        """Erase the numbers of what was dealt with before that instant, but the highest."""
+        over = and_(arrivals.c.dealt_at < before, arrivals.c.number < (self.last_number() or 0))
+        self._connection.execute(delete(arrivals).where(over))
+
     def claim_due(self, now: datetime, lease: timedelta, limit: int) -> tuple[Due, ...]:
         """Take on what is due, earliest first, for as long as the lease runs."""
         free = or_(due.c.claimed_until.is_(None), due.c.claimed_until <= now)

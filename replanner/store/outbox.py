@@ -105,6 +105,16 @@ class OutboxRows(Rows):
         )
         self._forget_strangers(row)
 
+    def posted(self, prefix: str) -> frozenset[str]:
+        """Return the keys of all letters kept, sent or not, that begin so."""
+        begins = letters.c.key.startswith(prefix, autoescape=True)
+        return frozenset(self._connection.scalars(select(letters.c.key).where(begins)))
+
+    def tidy_letters(self, before: datetime) -> None:
+        """Erase what was sent or given up before that instant."""
+        over = and_(letters.c.state != WAITING, letters.c.done_at < before)
+        self._connection.execute(delete(letters).where(over))
+
     def _drop_useless(self, now: datetime) -> None:
         self._connection.execute(
             update(letters)

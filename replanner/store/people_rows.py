@@ -43,6 +43,15 @@ class PeopleRows(Rows):
         )
         return tuple(_as_member(row) for row in rows)
 
+    def group_riding(self, tour_text: str) -> Group | None:
+        """Return the group whose tour file has exactly that text."""
+        row = self._connection.execute(
+            select(groups).where(groups.c.tour_text == tour_text).order_by(groups.c.id).limit(1)
+        ).first()
+        if row is None:
+            return None
+        return Group(id=row.id, tour_text=row.tour_text, revision=row.revision)
+
     def new_group(self, tour_text: str) -> Group:
         """Make a group for a tour."""
         made = self._connection.execute(insert(groups).values(tour_text=tour_text, revision=1))

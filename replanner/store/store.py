@@ -181,6 +181,11 @@ class Store:
         with self._look() as look:
             return look.members(group)
 
+    def group_riding(self, tour_text: str) -> Group | None:
+        """Return the group whose tour file has exactly that text."""
+        with self._look() as look:
+            return look.group_riding(tour_text)
+
     def new_group(self, tour_text: str) -> Group:
         """Make a group for a tour."""
         with self.work() as work:
@@ -242,6 +247,17 @@ class Store:
         """Take on what is due, earliest first, for as long as the lease runs."""
         with self.work() as work:
             return work.claim_due(now, lease, limit)
+
+    def posted(self, prefix: str) -> frozenset[str]:
+        """Return the keys of all letters kept, sent or not, that begin so."""
+        with self._look() as look:
+            return look.posted(prefix)
+
+    def tidy(self, before: datetime) -> None:
+        """Erase what was sent, given up or dealt with before that instant."""
+        with self.work() as work:
+            work.tidy_letters(before)
+            work.tidy_arrivals(before)
 
     def counts(self) -> dict[str, int]:
         """Return how much waits, was sent, failed: for an operator to look at."""
