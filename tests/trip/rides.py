@@ -3,16 +3,29 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 
+from replanner.files.limits_toml import read_limits
+from replanner.files.tour_toml import load_tour
 from replanner.geodesy import Point
 from replanner.trip.model import Tour, Way
 from replanner.trip.passage import in_way
 from replanner.trip.progress import Progress, advance
 from replanner.trip.stretches import leg_line, point_at
+from replanner.trip.timing import Speeds
 
 METRES_PER_DEGREE = 111_320.0  # of latitude; only noise is scaled by it
+ROOT = Path(__file__).parents[2]
+
+
+@cache
+def demo() -> Tour:
+    """Return the demo tour."""
+    limits = read_limits(ROOT / "config" / "limits.toml")
+    return load_tour(ROOT / "demo" / "tour.toml", Speeds(), limits.limits)
 
 
 @dataclass

@@ -12,7 +12,8 @@ from replanner.trip.locate import Whereabouts, locate, underway_at
 from replanner.trip.model import Way
 from replanner.trip.stretches import leg_line, point_at
 from replanner.trip.underway import OnLeg
-from tests.trip.test_progress import FRIDAY, demo
+from tests.trip.rides import demo
+from tests.trip.test_progress import FRIDAY
 
 AT = datetime(2027, 4, 2, 1, tzinfo=UTC)
 

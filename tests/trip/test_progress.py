@@ -2,25 +2,19 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from functools import cache
 from itertools import chain
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
-from replanner.files.limits_toml import read_limits
-from replanner.files.tour_toml import load_tour
 from replanner.geodesy import Point
-from replanner.trip.model import Tour, Way
+from replanner.trip.model import Way
 from replanner.trip.progress import Progress, advance
 from replanner.trip.stretches import leg_line, point_at
-from replanner.trip.timing import Speeds
-from tests.trip.rides import Phone, followed
+from tests.trip.rides import Phone, demo, followed
 
-ROOT = Path(__file__).parents[2]
 BEGIN = datetime(2027, 4, 1, 20, tzinfo=UTC)
 FRIDAY = ("hask_saddle", "brindle_loop", "gannet_spur", "salt_causeway", "quern_loop")
 STAND_INS = ("hask_valley_road", "brindle_low_road")
@@ -28,12 +22,6 @@ SATURDAY = ("lantern_coast", "narrows_ferry", "wrack_bay", "sable_road")
 SEEDS = st.integers(0, 2**32 - 1)
 # A ride of many positions takes long to make small.
 QUICK = settings(max_examples=12, deadline=None, phases=(Phase.explicit, Phase.generate))
-
-
-@cache
-def demo() -> Tour:
-    limits = read_limits(ROOT / "config" / "limits.toml")
-    return load_tour(ROOT / "demo" / "tour.toml", Speeds(), limits.limits)
 
 
 def phone(seed: int = 0, seconds: float = 60.0, noise_m: float = 15.0) -> Phone:
