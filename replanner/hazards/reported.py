@@ -72,7 +72,7 @@ def seen_dry(assess: HazardFunction) -> HazardFunction:
             if believed is None:
                 continue
             counts = _while(one, conditions.time + _HOUR)  # the hour before a passage counts too
-            softer = counts & ~(level >= NO_GO) & ~(believed.level >= level)
+            softer = counts & ~(level >= NO_GO) & ((believed.level < level) | np.isnan(level))
             level = np.where(softer, believed.level, level)
             value = np.where(softer, believed.value, value)
         return Reading(level, value, reading.limit)
