@@ -57,6 +57,9 @@ def start_logging(level: int) -> None:
     handler = logging.StreamHandler()
     handler.setFormatter(RedactingFormatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=level, handlers=[handler], force=True)
+    if level > logging.DEBUG:
+        for chatty in ("apscheduler", "httpx"):  # a line a look, a line a call
+            logging.getLogger(chatty).setLevel(logging.WARNING)
 
 
 async def serve(settings: Settings, token: str, now: Callable[[], datetime]) -> None:

@@ -55,6 +55,7 @@ class Running:
         self._store, self._office, self._rounds = store, office, rounds
         self._threads, self._now = threads, now
         self._failures: Counter[int] = Counter()
+        self._doing: set[asyncio.Task[None]] = set()
         self.arrived = asyncio.Event()  # set by who receives
         self.posted = asyncio.Event()  # waited for by who sends
         self.last_round: datetime | None = None
@@ -74,11 +75,14 @@ class Running:
         await asyncio.gather(*in_hand.values(), return_exceptions=True)
 
     async def round(self) -> None:
-        """Deal with everything that is due now."""
-        while dues := await self._in_thread(
-            self._store.claim_due, self._now(), DUE_LEASE, _AT_A_TIME
-        ):
-            await asyncio.gather(*(self._do(due) for due in dues))
+        """Take on what is due now, as much as there are hands for; it is not waited for."""
+        hands = _AT_A_TIME - len(self._doing)
+        if hands > 0:
+            dues = await self._in_thread(self._store.claim_due, self._now(), DUE_LEASE, hands)
+            for due in dues:
+                task = asyncio.create_task(self._do(due))
+                self._doing.add(task)
+                task.add_done_callback(self._doing.discard)
         self.last_round = self._now()
 
     def _free(self, in_hand: dict[ChatId, asyncio.Task[None]], chat: ChatId, _: object) -> None:

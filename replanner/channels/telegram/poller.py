@@ -71,19 +71,16 @@ class Poller:
                 pause = min(2 * pause, _LONGEST_PAUSE)
 
     async def _fetch(self, offset: int | None) -> list[dict[str, Any]]:
-        asked: dict[str, Any] = {
-            "timeout": _WAIT_SECONDS,
-            "limit": _AT_MOST,
-            "allowed_updates": list(WANTED),
-        }
-        if offset is not None:
-            asked["offset"] = offset
-        # As it came, not as the library's objects: it is kept and read again by any version.
-        answer = await self._bot.do_api_request(
-            "getUpdates", api_kwargs=asked, read_timeout=_WAIT_SECONDS + _GRACE_SECONDS
+        updates = await self._bot.get_updates(
+            offset=offset,
+            limit=_AT_MOST,
+            timeout=_WAIT_SECONDS,
+            allowed_updates=list(WANTED),
+            read_timeout=_GRACE_SECONDS,  # the library adds the waiting to it
         )
         self.last_answer = self._now()
-        return [update for update in answer if isinstance(update, dict) and "update_id" in update]
+        # Kept in the service's own form, and read again by whichever version deals with it.
+        return [update.to_dict() for update in updates]
 
 
 def _seconds(error: RetryAfter) -> float:
