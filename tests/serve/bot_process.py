@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 
 os.environ["PTB_TIMEDELTA"] = "true"  # the library warns of it otherwise
 
-from replanner.files.settings import load_settings, read_token  # noqa: E402 - see above
-from replanner.serving import serve, start_logging  # noqa: E402
+from replanner.files.settings import load_settings, read_token
+from replanner.serving import serve, start_logging
 
 
 def main() -> None:
