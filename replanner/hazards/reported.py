@@ -71,7 +71,8 @@ def seen_dry(assess: HazardFunction) -> HazardFunction:
             believed = assess(stretch, _without_rain_before(conditions, one), party, limits)
             if believed is None:
                 continue
-            counts = _while(one, conditions.time + _HOUR)  # the hour before a passage counts too
+            # a passage is judged by the hour before it as well
+            counts = _while(one, conditions.time) | _while(one, conditions.time + _HOUR)
             softer = counts & ~(level >= NO_GO) & ((believed.level < level) | np.isnan(level))
             level = np.where(softer, believed.level, level)
             value = np.where(softer, believed.value, value)
