@@ -37,12 +37,12 @@ def road_check_times(
     Returns
     -------
     tuple of datetime
-        UTC, from departure to arrival, never closer than `at_most_every`.
+        UTC, after departure and before arrival, never closer than `at_most_every`.
     """
     first, last = require_aware("departure", departure), require_aware("arrival", arrival)
     checks: list[datetime] = []
     for moment in sorted(require_aware("moment", moment) - in_hand for moment in moments):
-        if first < moment <= last and (not checks or moment - checks[-1] >= at_most_every):
+        if first < moment < last and (not checks or moment - checks[-1] >= at_most_every):
             checks.append(moment)
     return tuple(checks)
 

@@ -105,6 +105,7 @@ def test_at_the_minute_of_leaving_the_plan_is_no_longer_made() -> None:
     assert before is not None
     assert after is not None
     assert (before.day, after.day) == (date(2027, 5, 1), date(2027, 5, 2))
+    assert (before.missed, after.missed) == ((), (date(2027, 5, 1),))
 
 
 def test_westward_over_the_date_line_a_skipped_evening_is_made_good() -> None:

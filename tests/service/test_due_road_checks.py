@@ -20,12 +20,12 @@ INSTANT = st.integers(-120, 900).map(lambda n: START + timedelta(minutes=n))
 def test_few_and_each_in_time(moments: list[datetime], length: int) -> None:
     arrival = START + timedelta(minutes=length)
     checks = road_check_times(START, arrival, moments)
-    assert all(START <= check <= arrival for check in checks)
+    assert all(START < check < arrival for check in checks)
     assert all(later - one >= timedelta(minutes=45) for one, later in pairwise(checks))
     hand = [moment - timedelta(minutes=15) for moment in moments]
     assert set(checks) <= set(hand), "no check without a moment it is for"
     for moment in hand:
-        if START < moment <= arrival:
+        if START < moment < arrival:
             before = [check for check in checks if check <= moment]
             assert before
             assert moment - before[-1] < timedelta(minutes=45)
@@ -34,6 +34,11 @@ def test_few_and_each_in_time(moments: list[datetime], length: int) -> None:
 def test_a_moment_within_the_first_minutes_is_the_mornings() -> None:
     moments = (at("07:30"), at("07:45"), at("07:46"))
     assert road_check_times(at("07:30"), at("17:00"), moments) == (at("07:31"),)
+
+
+def test_at_the_arrival_there_is_nothing_left_to_check() -> None:
+    assert road_check_times(at("07:30"), at("17:00"), (at("17:15"), at("17:14"))) == (at("16:59"),)
+    assert road_check_times(at("07:30"), at("17:00"), (at("17:15"),)) == ()
 
 
 def test_decision_points_count_and_open_or_doubtful_legs_without_one() -> None:
