@@ -18,7 +18,7 @@ from tests.dialogue.evening import SENT
         ("sqlite:///state.sqlite", "state.sqlite"),
         ("sqlite:////var/lib/a state.sqlite", "/var/lib/a state.sqlite"),
         ("~/state.sqlite", str(Path.home() / "state.sqlite")),
-        ("C:\\tours\\state.sqlite", "C:\\tours\\state.sqlite"),
+        ("C:/tours/state.sqlite", "C:/tours/state.sqlite"),
     ],
 )
 def test_a_path_is_an_sqlite_file(address: str, path: str) -> None:
@@ -41,7 +41,7 @@ def test_a_server_is_talked_to_by_psycopg_3(scheme: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", ["mysql://host/tours", "sqlite://", "sqlite:///:memory:", "x:/"]
+    "address", ["mysql://host/tours", "sqlite://", "sqlite:///:memory:", "x://"]
 )
 def test_what_cannot_be_used_is_one_clear_line(address: str) -> None:
     with pytest.raises(InputError, match=r"\[state\] address .* -- write sqlite:///") as caught:

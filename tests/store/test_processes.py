@@ -1,6 +1,5 @@
 """Processes killed, and processes at once, on one file."""
 
-import multiprocessing
 import os
 import signal
 import sqlite3
@@ -18,7 +17,11 @@ from replanner.advice.briefing import Briefing
 from replanner.store.store import open_store
 from replanner.trip.edits import Demands
 from tests.dialogue.evening import DAY, SENT
+from tests.store.processes import CONTEXT
 from tests.store.things import PLAN
+
+# More of them to be surer: REPLANNER_KILLS=300 pytest tests/store/test_processes.py
+RUNS = int(os.environ.get("REPLANNER_KILLS", "3"))
 
 
 @pytest.fixture
@@ -48,10 +51,9 @@ def _accept_many(path: Path, key: str, times: int) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
 def test_a_writer_killed_at_any_moment_leaves_whole_plans(path: Path) -> None:
     open_store(str(path), lambda: SENT).close()
-    context = multiprocessing.get_context("spawn")
     reached = 0
-    for _ in range(3):
-        child = context.Process(target=_write_for_ever, args=(path,))
+    for _ in range(RUNS):
+        child = CONTEXT.Process(target=_write_for_ever, args=(path,))
         child.start()
         _wait_for_more(path, reached)
         assert child.pid is not None
@@ -85,10 +87,9 @@ def _wait_for_more(path: Path, than: int) -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="spawned alike, but slowly")
 def test_two_processes_at_once_lose_no_accept(path: Path) -> None:
-    context = multiprocessing.get_context("spawn")
     times = 25
     children = [
-        context.Process(target=_accept_many, args=(path, key, times)) for key in ("one", "two")
+        CONTEXT.Process(target=_accept_many, args=(path, key, times)) for key in ("one", "two")
     ]
     for child in children:
         child.start()

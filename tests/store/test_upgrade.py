@@ -1,7 +1,6 @@
 """Older files are taken over whole, or left as they were."""
 
 import json
-import multiprocessing
 import sqlite3
 from contextlib import closing
 from datetime import datetime, timedelta
@@ -17,6 +16,7 @@ from replanner.store import upgrade
 from replanner.store.store import Store, open_store
 from replanner.store.tables import SCHEMA_VERSION, metadata
 from tests.dialogue.evening import DAY, SENT
+from tests.store.processes import CONTEXT
 from tests.store.things import PLAN
 
 # Written by the program of version 1 and dumped with sqlite3's `iterdump`; invented as the plan is.
@@ -146,9 +146,8 @@ def _open_and_keep(address: str, key: str) -> None:
 
 
 def test_processes_that_open_an_empty_database_at_once_agree(address: str) -> None:
-    context = multiprocessing.get_context("spawn")
     children = [
-        context.Process(target=_open_and_keep, args=(address, f"tour {number}"))
+        CONTEXT.Process(target=_open_and_keep, args=(address, f"tour {number}"))
         for number in range(3)
     ]
     for child in children:
