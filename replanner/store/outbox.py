@@ -26,14 +26,20 @@ class OutboxRows(Rows):
             )
 
     def drop_waiting(self, chat: ChatId, slot: str) -> None:
-        """Drop letters of a slot that are not sent yet; one being sent now is past dropping."""
+        """Drop letters of a slot that are not sent yet; one being sent now is past dropping.
+
+        Their keys stay known.
+        """
+        now = self._transaction.now()
         self._connection.execute(
-            delete(letters).where(
+            update(letters)
+            .where(
                 letters.c.chat == chat,
                 letters.c.slot == slot,
                 letters.c.state == WAITING,
-                _free(self._transaction.now()),
+                _free(now),
             )
+            .values(state=USELESS, body=None, done_at=now, claimed_until=None, cause="dropped")
         )
 
     def claim(

@@ -286,3 +286,11 @@ def test_the_figures_are_those_of_the_letters(store: Store, clock: Clock) -> Non
         "groups": 1,
         "members": 4,
     }
+
+
+def test_a_dropped_letter_is_known_still(store: Store, clock: Clock) -> None:
+    post(store, letter("plan", 1, slot="plan"))
+    with store.work() as work:
+        work.drop_waiting(1, "plan")
+    post(store, letter("plan", 1, slot="plan"))
+    assert claim(store, clock) == ()
