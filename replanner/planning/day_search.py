@@ -86,11 +86,16 @@ class DaySearch:
         self._solver = DaySolver(self._arrays, self._clock.over)
 
     def best(
-        self, *, without: frozenset[int] = NONE, forced: frozenset[int] = NONE
+        self,
+        *,
+        without: frozenset[int] = NONE,
+        forced: frozenset[int] = NONE,
+        blamed: bool = True,
     ) -> SearchResult:
         """Find the best plan that rides none of `without` and all of `forced`.
 
-        Demands of the day hold as ever: without one of its musts it has no plan.
+        Demands of the day hold as ever: without one of its musts it has no plan. `blamed` False
+        spares working out why there is none: that takes many searches more.
         """
         begun = time.perf_counter()
         self._clock.start(again=self._solver.table is None)
@@ -98,7 +103,7 @@ class DaySearch:
         seconds = time.perf_counter() - begun
         if found.value == IMPOSSIBLE:
             proven = found.bound == IMPOSSIBLE
-            reasons = self._blame(without, forced) if proven else ()
+            reasons = self._blame(without, forced) if proven and blamed else ()
             bound = self._arrays.units.minutes(found.bound)
             return SearchResult(None, bound, proven, seconds, reasons)
         return self._result(found, seconds)

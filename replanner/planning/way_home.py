@@ -88,7 +88,7 @@ def way_in(built: BuiltDay, first: LegId | None, roads: PlainRoads) -> WayIn | N
         for number, one in enumerate(built.legs)
         if one.leg.id == first or one.leg.start != one.leg.end
     ]
-    solution = DaySearch(_problem(built, useful, first)).best().solution
+    solution = DaySearch(_problem(built, useful, first)).best(blamed=False).solution
     return None if solution is None else _timed(built, useful, solution, roads)
 
 

@@ -30,7 +30,7 @@ from replanner.service.day_ahead import (
     day_ahead,
     rules_for,
 )
-from replanner.service.way_home import best_way_home, limit_of, ways_to_weigh
+from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to_weigh
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, LegId, Tour
@@ -95,13 +95,16 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     for way in ways:
         points |= sample_points(way.ahead.tour, (way.ahead.day,))
     forecast = means.forecasts.hourly(points, window_of(ahead.tour, days))
-    planner = _Planner(ahead, means, forecast)
 
     def build(one: DayAhead) -> BuiltDay:
         return _Planner(one, means, forecast).build(one.day, one.demands)
 
     home = best_way_home(ways, build, means.rules)
+    if home is not None and demands.homeward:
+        ahead = home_by(ways, home)
+        days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
     setting = Setting(made_at=now, language=means.language, origin=forecast.origin)
+    planner = _Planner(ahead, means, forecast)
     try:
         shared = planner.share(days, ahead.demands)
     except NoPlanError:
@@ -159,7 +162,7 @@ def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
     Legs the rider asks for from elsewhere count as legs of the day.
     """
     today = _with_legs(day, demands.forced | _moved_to(day, demands))
-    if demands.own_order:
+    if demands.own_order or demands.homeward:
         return (today,)
     horizon = day.date + timedelta(days=_DAYS_AHEAD)
     later = tuple(

@@ -80,7 +80,8 @@ def only_the_way_in(ahead: DayAhead, speeds: Speeds, detour_factor: float) -> Ho
     )
     day = replace(ahead.day, own_order=kept, optional=(), latest_arrival=_UNTIL)
     connectors = connect(tour, day_places(tour, day), speeds, detour_factor)
-    roads = roads_to(tour, day.end, connectors.places, connectors)
+    ends = (end for leg in kept for end in (tour.legs[leg].start, tour.legs[leg].end))
+    roads = roads_to(tour, day.end, (day.start, *ends), connectors)
     day = replace(day, own_order=(*kept, *roads.legs))
     home = replace(
         tour,
@@ -130,6 +131,11 @@ def best_way_home(
         road_minutes=way.road_minutes,
         estimated=way.estimated,
     )
+
+
+def home_by(ways: Iterable[HomeDay], home: HomeWay) -> DayAhead:
+    """Return the day, with its own limits, that goes on or turns back as the way home does."""
+    return next(one.limited for one in ways if one.limited.turning_back is home.turning_back)
 
 
 def limit_of(ahead: DayAhead, rules: Rules) -> datetime:

@@ -277,6 +277,16 @@ def test_homeward_from_within_a_leg_the_leg_is_finished_first() -> None:
     assert not briefing.way_home.turning_back
 
 
+def test_homeward_before_a_no_go_stretch_is_back_the_way_they_came() -> None:
+    rain = MadeWeather(precipitation_amount=lambda hours: np.full(len(hours), 1.0))
+    ready = at(FRIDAY, 13)
+    wish = Demands(underway=on_leg("hask_saddle", 0.3, ready), homeward=True)
+    briefing = sound(plan(FRIDAY, ready, wish, rain).briefing, wish)
+    assert ridden(briefing) == [back_over("hask_saddle")]
+    assert briefing.way_home is not None
+    assert briefing.arrival == briefing.way_home.arrival
+
+
 def test_another_night_makes_a_rest_day_and_tomorrow_takes_its_legs() -> None:
     ready = at(SATURDAY, 11)
     stay = frozenset({(SATURDAY, "orrowick")})
