@@ -116,6 +116,7 @@ class _Planning(Table):
     dark_cost: Price
     latest_after_dusk_minutes: Price
     order_cost: Price
+    left_out_cost: Price
     new_leg_bonus: Price
     no_go_share: float = Field(ge=0, le=1)
     riding_quantile: float = Field(ge=0, le=1)

@@ -10,7 +10,7 @@ from replanner.errors import NoPlanError
 from replanner.hazards.assess import LegAssessment
 from replanner.hazards.model import Finding, Floats
 from replanner.planning.build_way import BuiltWay, Frame, Light, build_way, ridden_ways
-from replanner.planning.choice import choose_legs
+from replanner.planning.choice import Choice, choose_legs
 from replanner.planning.day_clock import DayClock, day_clock, late_prices
 from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
 from replanner.planning.rules import Rules
@@ -129,8 +129,10 @@ def build_day(
     light = Light(light_start, light_end)
     frame = Frame(tour=tour, clock=clock, light=light, rules=rules)
     choice = choose_legs(tour, day, demands)
+    own = tuple(leg for leg in day.own_order if leg in choice.legs)
     legs = tuple(
-        _build_leg(frame, tour.legs[leg], assessed, new=leg in missed) for leg in choice.legs
+        _build_leg(frame, tour.legs[leg], assessed, bonus)
+        for leg, bonus in _bonuses(choice, own, missed, rules).items()
     )
     numbers = {leg: number for number, leg in enumerate(choice.legs)}
     places = tuple(
@@ -151,7 +153,9 @@ def build_day(
         latest=clock.latest,
         end_place=places.index(day.end),
         by=clock.instants.size - 1,
-        late=late_prices(clock, rules),
+        # what leaving out the own order costs is owed by every plan that ends; each leg of it
+        # that is ridden pays its part back
+        late=late_prices(clock, rules) + rules.left_out_cost * len(own),
         legs=tuple(_problem_leg(b, places, must=b.leg.id in choice.musts) for b in legs),
         exactly_one=tuple((numbers[a], numbers[b]) for a, b in choice.exactly_one),
         at_most_one=tuple((numbers[a], numbers[b]) for a, b in choice.at_most_one),
@@ -174,7 +178,7 @@ def build_day(
         problem=problem,
         legs=legs,
         places=places,
-        own_order=tuple(numbers[leg] for leg in day.own_order if leg in numbers),
+        own_order=tuple(numbers[leg] for leg in own),
         connector_minutes=minutes,
         connector_estimated=connectors.estimated[np.ix_(rows, rows)],
     )
@@ -189,8 +193,25 @@ def day_legs(tour: Tour, day: Day, demands: Demands) -> tuple[tuple[LegId, Way],
     )
 
 
-def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, *, new: bool) -> BuiltLeg:
-    worth = leg.worth_minutes + (frame.rules.new_leg_bonus if new else 0.0)
+def _bonuses(
+    choice: Choice, own: tuple[LegId, ...], missed: frozenset[LegId], rules: Rules
+) -> dict[LegId, float]:
+    """Return what riding each leg is worth beyond its own worth.
+
+    A leg of the own order pays back what leaving it out costs. So does a stand-in that takes its
+    place, less the price of a change of order: of two as good the rider's own is ridden.
+    """
+    found = {leg: rules.new_leg_bonus if leg in missed else 0.0 for leg in choice.legs}
+    for leg in own:
+        found[leg] += rules.left_out_cost
+    for leg, instead in (*choice.exactly_one, *choice.at_most_one):
+        if leg in own:
+            found[instead] += max(rules.left_out_cost - rules.order_cost, 0.0)
+    return found
+
+
+def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, bonus: float) -> BuiltLeg:
+    worth = leg.worth_minutes + bonus
     ways: list[BuiltWay] = []
     for way in ridden_ways(leg):
         if (leg.id, way) not in assessed:

@@ -32,6 +32,11 @@ class Rules:
     order_cost : float
         Price of each pair of legs the other way round than the rider's own order: a change must
         be worth more than this. [min]
+    left_out_cost : float
+        Price of each leg of the rider's own order that is left out, beside its worth: leaving it
+        out must be worth more than this, so that ties go to the rider's own order. A
+        stand-in in its place saves it, less `order_cost`. Closed legs and those on another day
+        cost nothing. [min]
     new_leg_bonus : float
         Added to the worth of a leg the catalogue has as never ridden or missed. [min]
     no_go_share : float
@@ -60,6 +65,7 @@ class Rules:
     dark_cost: float = 5.0
     latest_after_dusk_minutes: float = 120.0
     order_cost: float = 4.0
+    left_out_cost: float = 10.0
     new_leg_bonus: float = 15.0
     no_go_share: float = 0.1
     riding_quantile: float = 0.8

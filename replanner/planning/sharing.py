@@ -73,9 +73,10 @@ def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -
     """Deal the shared legs out over the days for the greatest sum of values.
 
     A leg ridden on another day than the one whose own order has it costs
-    `Rules.other_day_cost`. A shared must leg is ridden on the day that gets it, it or its
-    stand-in; one the rider asked for on a day is ridden on that day (the first, if on several).
-    As few days as can be are left without a plan, whatever the value of the others.
+    `Rules.other_day_cost`; it is not left out, so that price is not paid. A shared must leg is
+    ridden on the day that gets it, it or its stand-in; one the rider asked for on a day is ridden
+    on that day (the first, if on several). As few days as can be are left without a plan,
+    whatever the value of the others.
 
     Parameters
     ----------
@@ -203,8 +204,12 @@ class _Lot:
         """Return a plan's value less the price of the legs moved here."""
         if plan is None:
             return 0.0
-        moved = sum(self._home.get(leg, self.date) != self.date for leg in self.ridden(plan))
-        return plan.value - moved * self._built.rules.other_day_cost
+        rules = self._built.rules
+        moved = [leg for leg in self.ridden(plan) if self._home.get(leg, self.date) != self.date]
+        # its own day, which cannot know, has paid for it as left out; another day that has it in
+        # its order too has not
+        spared = sum(leg not in self._built.day.own_order for leg in moved)
+        return plan.value - len(moved) * rules.other_day_cost + spared * rules.left_out_cost
 
     def ridden(self, plan: DaySolution | None) -> list[LegId]:
         """Return the shared legs a plan rides, itself or by a stand-in."""
@@ -241,7 +246,7 @@ class _Lot:
         best: DaySolution | None = None
         for forced in product(*needed):
             found = self._search.best(
-                without=frozenset(without - kept), forced=frozenset(forced)
+                without=frozenset(without - kept), forced=frozenset(forced), blamed=False
             ).solution
             if found is not None and (best is None or found.value > best.value):
                 best = found

@@ -116,6 +116,7 @@ def rules_for(rules: Rules, demands: Demands) -> Rules:
         riding_cost=rules.connector_cost,
         waiting_cost=rules.connector_cost,
         order_cost=0.0,
+        left_out_cost=0.0,
         departure_cost=0.0,
         new_leg_bonus=0.0,
     )

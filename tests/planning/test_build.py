@@ -48,6 +48,8 @@ from tests.planning.invented import (
     value,
 )
 
+PLAIN = Rules(left_out_cost=0.0)  # worths as the legs have them
+
 
 def slot_of(built: object, wall: str, day: date = FRIDAY) -> int:
     clock = built.clock
@@ -121,7 +123,7 @@ class TestClock:
         clock = day_clock(tour, tour.days[0], no_sun, no_sun, Rules(), Demands())
         assert clock.instants.size == hours * 12 + 1
         assert clock.by_cause == "end of the day"
-        assert not np.any(build(tour, lights=(no_sun, no_sun)).problem.late)
+        assert not np.any(build(tour, lights=(no_sun, no_sun), rules=PLAIN).problem.late)
 
     def test_polar_night_keeps_exposed_legs_at_home(self) -> None:
         night = light(civil_dawn=None, sunrise=None, sunset=None, civil_dusk=None, never_light=True)
@@ -133,7 +135,7 @@ class TestClock:
 
 class TestLate:
     def test_late_prices_from_the_wished_arrival_and_more_in_the_dark(self) -> None:
-        rules = Rules(late_cost=3, dark_cost=5, wished_before_dusk_minutes=60)
+        rules = replace(PLAIN, late_cost=3, dark_cost=5, wished_before_dusk_minutes=60)
         built = build(a_tour([a_leg("loop")]), rules=rules)
         late = built.problem.late
         assert late[slot_of(built, "19:00")] == 0
@@ -164,7 +166,7 @@ class TestRoads:
 class TestWorth:
     def test_worth_less_minutes_times_price(self) -> None:
         tour = a_tour([a_leg("loop", minutes=60, worth=100)])
-        rules = Rules(level_prices=(0.0, 0.5, 3.0, 8.0), new_leg_bonus=15.0)
+        rules = replace(PLAIN, level_prices=(0.0, 0.5, 3.0, 8.0), new_leg_bonus=15.0)
         for severity, expected in ((0, 100), (1, 100), (2, 70), (2.5, -5), (3, -80)):
             way = build(tour, severity={"loop": severity}, rules=rules).problem.legs[0].ways[0]
             assert way.worth[0] == pytest.approx(expected)
@@ -189,8 +191,8 @@ class TestWorth:
         trucks = WeeklyWindow(
             name="log trucks", effect=WindowEffect.AVOID, opens=time(5), closes=time(18)
         )
-        built = build(a_tour([a_leg("loop", worth=100, windows=(trucks,))]))
-        avoid = build(a_tour([a_leg("loop", worth=100)]), severity={"loop": 3.0})
+        built = build(a_tour([a_leg("loop", worth=100, windows=(trucks,))]), rules=PLAIN)
+        avoid = build(a_tour([a_leg("loop", worth=100)]), severity={"loop": 3.0}, rules=PLAIN)
         worth = built.problem.legs[0].ways[0].worth
         assert worth[0] == avoid.problem.legs[0].ways[0].worth[0]
         assert worth[slot_of(built, "18:00")] == 100
@@ -204,7 +206,7 @@ class TestWorth:
         tour = a_tour([a_leg("loop", minutes=60, worth=100)])
         tenth = np.zeros((10, 1))
         tenth[0] = 4.0
-        worth = build(tour, severity={"loop": tenth}).problem.legs[0].ways[0].worth
+        worth = build(tour, severity={"loop": tenth}, rules=PLAIN).problem.legs[0].ways[0].worth
         assert worth[0] == pytest.approx(100 - 0.1 * 60 * 8)
         fifth = tenth.copy()
         fifth[1] = 4.0
@@ -271,7 +273,7 @@ class TestBans:
 
     def test_being_just_in_time_for_a_tide_costs_what_the_margin_lacks(self) -> None:
         gate = WeeklyWindow(name="gate", effect=WindowEffect.OPEN, opens=time(9), closes=time(12))
-        built = build(a_tour([a_leg("loop", minutes=60, worth=60, windows=(gate,))]))
+        built = build(a_tour([a_leg("loop", minutes=60, worth=60, windows=(gate,))]), rules=PLAIN)
         worth = built.problem.legs[0].ways[0].worth
         last = int(np.flatnonzero(np.isfinite(worth))[-1])
         assert last == slot_of(built, "11:00")
@@ -289,7 +291,9 @@ class TestHalts:
     )
 
     def test_a_halt_that_may_be_left_out_is_a_way_of_its_own(self) -> None:
-        built = build(a_tour([a_leg("loop", minutes=60, worth=60, halts=(self.HALT,))]))
+        built = build(
+            a_tour([a_leg("loop", minutes=60, worth=60, halts=(self.HALT,))]), rules=PLAIN
+        )
         ways = built.problem.legs[0].ways
         assert [way.ride_slots[0] for way in ways] == [12, 16, 12, 16]
         assert [way.worth[0] for way in ways] == [60, 75, 60, 75]
@@ -311,7 +315,8 @@ class TestHalts:
 
     def test_a_fixed_halt_takes_its_minutes_always(self) -> None:
         fixed = replace(self.HALT, optional=False, kind=HaltKind.VISIT, worth_minutes=0)
-        way = build(a_tour([a_leg("loop", minutes=60, halts=(fixed,))])).problem.legs[0].ways[0]
+        tour = a_tour([a_leg("loop", minutes=60, halts=(fixed,))])
+        way = build(tour, rules=PLAIN).problem.legs[0].ways[0]
         assert (way.ride_slots[0], way.worth[0]) == (16, 60)
 
     def test_a_halt_that_breaks_a_window_is_not_taken(self) -> None:
@@ -327,6 +332,39 @@ class TestHalts:
 def with_stand_in(**other: object) -> list:
     lane = a_leg("saddle", worth=90, stand_in=StandIn(leg="valley"), **other)
     return [lane, a_leg("valley", worth=60)]
+
+
+class TestOwnOrderFirst:
+    """Of two plans that are as good the one nearer the rider's own order is chosen."""
+
+    def test_legs_without_a_worth_are_ridden_as_the_rider_put_them(self) -> None:
+        built = build(a_tour([a_leg("one", worth=0), a_leg("two", worth=0)]))
+        solution = best(built)
+        assert ridden(built, solution) == ["one", "two"]
+        assert solution.value == 0  # nothing was left out, so nothing is owed
+
+    def test_a_leg_is_left_out_when_that_gains_more_than_the_price(self) -> None:
+        """An hour at caution costs 30 minutes: two away from what riding it is worth."""
+        for worth, legs in ((19, []), (21, ["one"])):
+            built = build(a_tour([a_leg("one", worth=worth)]), severity={"one": 2.0})
+            assert ridden(built, best(built)) == legs
+        assert best(build(a_tour([a_leg("one", worth=19)]), severity={"one": 2.0})).value == -10
+
+    def test_a_leg_the_rider_did_not_put_there_gets_nothing(self) -> None:
+        built = build(a_tour([a_leg("one", worth=0)], [a_day(optional=("one",))]))
+        assert ridden(built, best(built)) == []
+        assert not built.problem.late[0]
+
+    def test_of_parallel_roads_as_good_the_rider_gets_his_own(self) -> None:
+        for worth, road in ((60, "saddle"), (63, "saddle"), (65, "valley")):
+            saddle = a_leg("saddle", worth=60, stand_in=StandIn(leg="valley"))
+            tour = a_tour([saddle, a_leg("valley", worth=worth)], [a_day("saddle")])
+            assert plan(tour) == [road]
+
+    def test_a_closed_leg_is_not_owed(self) -> None:
+        tour = a_tour([a_leg("one", worth=0), a_leg("two", worth=0)])
+        built = build(tour, demands=Demands(closed=frozenset({"one"})))
+        assert best(built).value == 0
 
 
 class TestChoice:

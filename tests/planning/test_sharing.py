@@ -101,8 +101,9 @@ class TestParallelRoads:
         tour = a_tour(legs, [a_day("pass")])
         wet, dry = build(tour, severity={"pass": 3.0}), build(tour)
         assert ridden(wet, solve(wet.problem).solution) == ["valley road"]
-        # As good in the dry: either will do, but nothing forbids the pass.
-        assert value(dry) == value(wet) == 60
+        # As good in the dry: the rider's own road, and taking the other costs as any change does.
+        assert ridden(dry, solve(dry.problem).solution) == ["pass"]
+        assert (value(dry), value(wet)) == (60, 60 - Rules().order_cost)
 
     def test_on_another_day_when_that_is_dry(self) -> None:
         legs = [
@@ -220,10 +221,13 @@ class TestDealing:
                 if found is not None:
                     moved = [leg for leg in here if home[leg] != n and leg in ridden(anew, found)]
                     total += found.value - 7.0 * len(moved)
+                    away = [leg for leg in here if home[leg] != n and leg not in moved]
+                    total -= rules.left_out_cost * len(away)  # dealt here and not ridden
             best = min(best, (missing, -total))
         shared = share_legs(days)
         assert sum(plan is None for plan in shared.solutions) == best[0]
         total = sum(plan.value for plan in shared.solutions if plan is not None)
-        assert total - 7.0 * len(shared.moved) == pytest.approx(-best[1], abs=1e-3)
+        total += (rules.left_out_cost - 7.0) * len(shared.moved)  # moved is not left out
+        assert total == pytest.approx(-best[1], abs=1e-3)
         everything = [leg for plan in plans(days, shared.solutions) for leg in plan]
         assert len(everything) == len(set(everything))
