@@ -75,8 +75,11 @@ def only_the_way_in(ahead: DayAhead, speeds: Speeds, detour_factor: float) -> Ho
     Receptions and hours of arrival are no limit to it, nor is what else the rider wants.
     """
     first, tour = ahead.first, ahead.tour
+    there = ahead.day.start == ahead.day.end  # nothing leads them home any more
     kept = tuple(
-        leg for leg in ahead.day.legs if leg == first or tour.legs[leg].start != tour.legs[leg].end
+        leg
+        for leg in ahead.day.legs
+        if leg == first or not (there or tour.legs[leg].start == tour.legs[leg].end)
     )
     day = replace(ahead.day, own_order=kept, optional=(), latest_arrival=_UNTIL)
     connectors = connect(tour, day_places(tour, day), speeds, detour_factor)
