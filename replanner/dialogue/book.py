@@ -1,9 +1,10 @@
 """What a conversation must know of the tour: names, days, bases; no roads, no weather."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from replanner.dialogue.road_book import RoadBook, road_book_of
 from replanner.trip.model import LegId, PlaceId, Tour
 
 
@@ -44,6 +45,8 @@ class TourBook:
         Every place.
     days : tuple of BookDay
         In order of date.
+    road : RoadBook
+        What words on the road need.
     """
 
     zone: str
@@ -51,6 +54,7 @@ class TourBook:
     kinds: tuple[tuple[LegId, str], ...] = ()
     places: tuple[tuple[PlaceId, str], ...] = ()
     days: tuple[BookDay, ...] = ()
+    road: RoadBook = field(default_factory=RoadBook)
 
     @property
     def tz(self) -> ZoneInfo:
@@ -92,4 +96,5 @@ def book_of(tour: Tour) -> TourBook:
             )
             for day in sorted(tour.days, key=lambda day: day.date)
         ),
+        road=road_book_of(tour),
     )

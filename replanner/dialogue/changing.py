@@ -10,9 +10,11 @@ from replanner.advice import text
 from replanner.advice.briefing import Decision
 from replanner.dialogue import replies
 from replanner.dialogue.demands import lifted
-from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, Withdraw
+from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, StrikeLog, Withdraw
+from replanner.dialogue.road_told import plan_text
 from replanner.dialogue.state import TRIALS, Confirm, Purpose, Shown, State, Then, Waiting
 from replanner.trip.edits import Demands
+from replanner.trip.model import LegId
 
 Outcome = tuple[State, tuple[Effect, ...]]
 
@@ -122,7 +124,7 @@ def undo(state: State) -> Outcome:
         return say(state, words.say("There is nothing to undo."))
     before = state.history[-1]
     gone = lifted(state.demands, before.demands, None)
-    if gone.reopened:
+    if gone.facts:
         question = Confirm(then=Then.UNDO, demands=before.demands, echo=_undone(state))
         return say(
             replace(state, question=question), replies.second_yes(question.echo, gone, state)
@@ -149,10 +151,17 @@ def undo_now(state: State) -> Outcome:
             if before.accepted is None
             else Accept(briefing=before.accepted.briefing, demands=before.accepted.demands)
         )
+    ridden = _ridden(state.demands) - _ridden(before.demands)
+    if ridden:
+        effects.append(StrikeLog(legs=ridden, day=state.day))
     effects.append(Remember(day=restored.day, memory=restored.memory))
-    plan = f"\n{text.message(before.shown.briefing)}" if before.shown else ""
+    plan = f"\n{plan_text(before.shown, None, Purpose.CHANGE)}" if before.shown else ""
     effects.append(Say(text=f"{_undone(state)}{plan}"))
     return restored, tuple(effects)
+
+
+def _ridden(demands: Demands) -> frozenset[LegId]:
+    return demands.underway.ridden if demands.underway else frozenset()
 
 
 def _undone(state: State) -> str:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from replanner.advice.briefing import Briefing, LeftOut
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
+from replanner.trip.underway import Report, ReportKind
 
 # Why a leg can be left out without any danger in riding it all the same.
 _HARMLESS = frozenset({"asked", "no time", "not worth it", "other day", "stand-in"})
@@ -23,9 +24,16 @@ class Lifted:
     reopened: tuple[LegId, ...] = ()
     forced: tuple[LeftOut, ...] = ()
     later: datetime | None = None  # departure moved to this instant, later than planned
+    reports: tuple[Report, ...] = ()  # ended before they expire, or DRY: a wet road believed dry
+    milder: bool = False  # a class by which hazards counted as worse is taken back
 
     def __bool__(self) -> bool:
-        return bool(self.reopened or self.forced or self.later)
+        return bool(self.reopened or self.forced or self.later or self.reports or self.milder)
+
+    @property
+    def facts(self) -> bool:
+        """Whether it takes back what riders have met, not what they wish."""
+        return bool(self.reopened or self.reports or self.milder)
 
 
 def without(demands: Demands, legs: tuple[LegId, ...]) -> Demands:
@@ -132,8 +140,30 @@ def own_order(demands: Demands) -> Demands:
 
 
 def afresh(demands: Demands) -> Demands:
-    """Drop every wish; what was reported closed, and swaps between days, stay."""
-    return Demands(closed=demands.closed, moved=demands.moved)
+    """Drop every wish; what riders have met, where they are and swaps between days stay."""
+    return Demands(
+        closed=demands.closed,
+        moved=demands.moved,
+        underway=demands.underway,
+        reports=demands.reports,
+        nights=demands.nights,
+        stricter=demands.stricter,
+    )
+
+
+def lasting(demands: Demands) -> Demands:
+    """Return what outlasts a day: swaps between days, reports until they expire, nights."""
+    return Demands(moved=demands.moved, reports=demands.reports, nights=demands.nights)
+
+
+def tells_facts(new: Demands, old: Demands) -> bool:
+    """Tell whether a change holds what riders have met or where they are: true, plan or no plan."""
+    return bool(
+        new.closed - old.closed
+        or new.reports - old.reports
+        or new.stricter > old.stricter
+        or (new.underway is not None and new.underway != old.underway)
+    )
 
 
 def lifted(old: Demands, new: Demands, briefing: Briefing | None) -> Lifted:
@@ -155,7 +185,15 @@ def lifted(old: Demands, new: Demands, briefing: Briefing | None) -> Lifted:
         reopened=tuple(sorted(old.closed - new.closed)),
         forced=forced,
         later=later if new.departure != old.departure else None,
+        reports=tuple(sorted(_softened(old, new), key=lambda one: (one.leg, one.kind, one.until))),
+        milder=new.stricter < old.stricter,
     )
+
+
+def _softened(old: Demands, new: Demands) -> frozenset[Report]:
+    ended = {one for one in old.reports - new.reports if one.kind is not ReportKind.DRY}
+    dry = {one for one in new.reports - old.reports if one.kind is ReportKind.DRY}
+    return frozenset(ended | dry)
 
 
 def _risky(leg: LeftOut) -> bool:

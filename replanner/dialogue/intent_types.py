@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, time
 
+from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId
 
@@ -161,6 +162,7 @@ Intent = (
     | WhyLeg
     | WeatherOn
     | Late
+    | RoadWord
     | Which
     | UnknownName
     | UnknownDay

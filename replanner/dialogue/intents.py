@@ -35,8 +35,11 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
 from replanner.dialogue.nearest import nearest
 from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS
+from replanner.dialogue.road_intent import ROAD_LINES, ROAD_TOPICS, RoadWord
+from replanner.dialogue.road_slots import road_word
 from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
 from replanner.dialogue.topics import Topic
+from replanner.dialogue.unfit import Unfit as _Unfit
 from replanner.trip.model import LegId
 
 _SIGNS = {
@@ -66,6 +69,7 @@ _SURE_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.WHY_LEG: ("why {leg}",),
     Topic.WEATHER_LEG: ("weather on {leg}", "whats weather on {leg} at {time}"),
     Topic.TONIGHT: ("{leg} tonight",),
+    **ROAD_LINES,
 }
 _MOST_OF_A_DAY = 9
 # A verb alone: of which leg? The topic, and the slot its leg fills.
@@ -103,14 +107,6 @@ class Hearing:
     def name_words(self) -> frozenset[str]:
         """Words the names of the tour are made of."""
         return matching.words_in([name for _, name in self.book.names])
-
-
-class _Unfit(Exception):  # noqa: N818 - not an error: the slot of one phrase did not fit
-    """A slot does not fit; `answer` is what to say if no other phrase does."""
-
-    def __init__(self, answer: Intent) -> None:
-        super().__init__()
-        self.answer = answer
 
 
 def understand(text: str, hearing: Hearing) -> Intent:
@@ -228,7 +224,7 @@ def _calls_for_help(words: tuple[str, ...], hearing: Hearing) -> bool:
 def _as_question(intent: Intent) -> Intent:
     """Only try a change that is asked about; take no agreement from a question."""
     match intent:
-        case Skip() | Ride() | ToDay() | SwapLegs() | LeaveAt():
+        case Skip() | Ride() | ToDay() | SwapLegs() | LeaveAt() | RoadWord():
             return replace(intent, trial=True)
         case KeepOrder():
             return Plain(Topic.OWN_ORDER)
@@ -279,9 +275,8 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
             return Ride(_pieces(slots[slot], hearing, hearing.left_out, match), trial=True)
         case Topic.LATE:
             return Late(_minutes(slots["minutes"]) if "minutes" in slots else None)
-        case Topic.FUEL if "minutes" in slots:
-            _minutes(slots["minutes"])
-            return Plain(Topic.FUEL)
+        case topic if topic in ROAD_TOPICS and slots:
+            return road_word(match, hearing.book, lambda: _named(match, hearing))
         case _:
             for slot in {"leg", "legs"} & set(slots):
                 _pieces(slots[slot], hearing, frozenset(), match)
@@ -290,6 +285,11 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
 
 def _legs(match: matching.Match, hearing: Hearing, likely: frozenset[LegId]) -> tuple[LegId, ...]:
     return tuple(dict.fromkeys(_pieces(match.slots["legs"], hearing, likely, match)))
+
+
+def _named(match: matching.Match, hearing: Hearing) -> tuple[LegId, ...]:
+    slot = "legs" if "legs" in match.slots else "leg"
+    return tuple(dict.fromkeys(_pieces(match.slots[slot], hearing, hearing.planned, match)))
 
 
 def _leg(match: matching.Match, slot: str, hearing: Hearing) -> LegId:

@@ -219,7 +219,6 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "when to turn back|round|around",
         "when must|should turn back|round|around",
         "latest turn back",
-        "turning back",
         "decision points|point",
         "if then",
     ),

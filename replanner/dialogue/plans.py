@@ -6,6 +6,7 @@ from replanner.advice import text
 from replanner.advice.briefing import Briefing, Decision
 from replanner.dialogue import replies
 from replanner.dialogue.changing import Outcome, ask_for, say
+from replanner.dialogue.demands import lasting, tells_facts
 from replanner.dialogue.events import (
     Effect,
     EveningCame,
@@ -15,8 +16,8 @@ from replanner.dialogue.events import (
     Remember,
     Say,
 )
+from replanner.dialogue.road_told import plan_text
 from replanner.dialogue.state import TRIALS, Purpose, Shown, State
-from replanner.trip.edits import Demands
 
 
 def evening(state: State, event: EveningCame) -> Outcome:
@@ -25,7 +26,7 @@ def evening(state: State, event: EveningCame) -> Outcome:
         state = replace(
             state,
             day=event.day,
-            demands=Demands(moved=state.demands.moved),
+            demands=lasting(state.demands),
             shown=None,
             accepted=None,
             own_caution_shown=False,
@@ -47,6 +48,9 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
     match purpose:
         case Purpose.TRIAL:
             return _tried(here, plan, event.request.why_asked)
+        case Purpose.OWN_WAY:
+            told = plan_text(plan, here.shown, purpose)
+            return say(here, _first(event.request.why_asked, told))
         case Purpose.PLAN_B:
             return say(replace(here, trial=plan), _plan_b(here, plan))
         case _:
@@ -80,7 +84,7 @@ def failed(state: State, event: PlanFailed) -> Outcome:
     if purpose is Purpose.EVENING or not here.history:
         return say(here, event.message)
     before = here.history[-1]
-    if here.demands.closed - before.demands.closed:
+    if tells_facts(here.demands, before.demands):
         return say(here, _first(event.request.why_asked, event.message))
     back = replace(here, demands=before.demands, history=here.history[:-1])
     line = _first(event.request.why_asked, event.message, state.words.say("Left as it was."))
@@ -91,8 +95,8 @@ def _shown(state: State, plan: Shown, echo: str, purpose: Purpose) -> Outcome:
     briefing, before = plan.briefing, state.shown
     own = purpose is Purpose.OWN_ORDER and not state.own_caution_shown and before is not None
     parts = [echo, text.own_order_text(before.briefing) if own and before else ""]
-    parts.append(text.message(briefing))
-    if state.accepted is not None:
+    parts.append(plan_text(plan, before, purpose))
+    if state.accepted is not None and plan.demands.underway is None:
         parts.append(_against_the_accepted(state.accepted, briefing, state))
     said: list[Effect] = [Say(text=_first(*parts))]
     if not state.cautions_shown:
@@ -122,6 +126,10 @@ def _alike(one: Briefing, other: Briefing) -> bool:
 
 
 def _tried(state: State, plan: Shown, echo: str) -> Outcome:
+    if plan.demands.underway is not None:
+        offer = state.words.say("Only tried: ok takes it, no drops it.")
+        told = plan_text(plan, state.shown, Purpose.TRIAL)
+        return say(replace(state, trial=plan), _first(echo, told, offer))
     if plan.briefing.decision is Decision.NO_WAY:
         stands = state.words.say("So there is no plan. The one before stands.")
         return say(state, _first(echo, text.message(plan.briefing), stands))

@@ -18,33 +18,15 @@ from replanner.dialogue.state import Shown, State
 from replanner.dialogue.topics import EXAMPLES, Topic
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
+from replanner.trip.underway import ReportKind
 from replanner.units import UnitSystem
 
 _LONGEST_ECHO = 40
 
-# What belongs to the road is answered in one line: what to do, and that it cannot be planned yet.
+# What is answered in one line, for it cannot be done yet.
 NOT_YET: dict[Topic, str] = {
-    Topic.THUNDER: (
-        "Thunder: into a building, and wait 30 minutes after the last of it. "
-        "I cannot replan on the road yet."
-    ),
-    Topic.TIRED: "That changes every limit: stop, rest, do less. Say: skip ..., or plan b.",
-    Topic.WIND_SEEN: (
-        "Believe what you see; turn round if it is worse than planned. "
-        "I cannot take in what is seen yet. Say: skip ..., or plan b."
-    ),
-    Topic.BOAT: "I cannot follow sailings yet. If the boat is off, say: closed and its name.",
-    Topic.TIDE_BOARD: "The tide board beats my table. I cannot take its times in yet: skip ...",
-    Topic.BREAKDOWN: "I cannot replan on the road yet. Spare time tells how long you have.",
-    Topic.FUEL: "I cannot plan fuel yet. Fill before a dead end, the smallest tank decides.",
-    Topic.SURFACE_REPORT: "I cannot keep surface reports yet. Say: skip ..., or closed ...",
-    Topic.DRONE: "I cannot judge flying yet. Check local rules, wind and rain yourself.",
-    Topic.LIMIT: "Limits are set in your tour file, at home.",
     Topic.LOG: "I cannot keep a log of what was ridden yet.",
     Topic.QUIET: "I speak only when spoken to here.",
-    Topic.STAY: "I cannot plan another night yet. Say: skip ..., or swap ... with a day.",
-    Topic.REVERSE: "I cannot turn a day round yet. Say: ... before ...",
-    Topic.GROUP: "I cannot split a group yet. Limits follow the riders in the tour file.",
     Topic.PICTURE: "I have words only, no picture or track yet. Say: read it again.",
     Topic.ERASE: "Everything kept is in the one plan file on this machine; delete it there.",
 }
@@ -138,6 +120,20 @@ def second_yes(echo: str, gone: Lifted, state: State) -> str:
         parts.append(words.say("{leg} was left out: {cause}.", leg=clean(leg.name), cause=cause))
     if gone.reopened:
         parts.append(words.say("You reported {legs} closed.", legs=named(gone.reopened, state)))
+    parts += [
+        words.say(
+            "{leg}: {kind} was reported {time}."
+            if one.kind is not ReportKind.DRY
+            else "{leg}: the forecast has it wet; you call it dry.",
+            leg=named((one.leg,), state),
+            kind=words.say(one.kind),
+            time=clock(one.since, state),
+        )
+        for one in gone.reports
+        if one.kind is not ReportKind.CLOSED or one.leg not in gone.reopened
+    ]
+    if gone.milder:
+        parts.append(words.say("Hazards would count a class milder again."))
     if gone.later:
         parts.append(_later(gone.later, state))
     parts.append(words.say("Say yes to do it all the same, anything else to leave it."))

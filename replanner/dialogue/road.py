@@ -1,16 +1,276 @@
-"""On the road: where the riders are, what they met, what became of the day."""
+"""On the road: where the riders are, what they met, what became of the day.
+
+Each word plans the rest of the day from where the riders are; what was understood is echoed in
+the first line.
+"""
 
 from dataclasses import replace
+from datetime import datetime, timedelta
 
-from replanner.dialogue.changing import Outcome, make
-from replanner.dialogue.events import PositionCame, Remember
+from replanner.advice.briefing import PlannedLeg
+from replanner.dialogue import replies
+from replanner.dialogue import road_asking as asking
+from replanner.dialogue import road_boats as boats
+from replanner.dialogue import road_halts as halts
+from replanner.dialogue import road_reports as reports
+from replanner.dialogue.by_plan import Stand, in_force, stand
+from replanner.dialogue.changing import Outcome, say
+from replanner.dialogue.events import LogLeg, PositionCame
+from replanner.dialogue.events import Outcome as Became
+from replanner.dialogue.intent_types import Close, Reopen
+from replanner.dialogue.live import seen_live
+from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
+from replanner.dialogue.road_fuel import fuel
+from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.state import State
+from replanner.dialogue.topics import Topic
+from replanner.trip.model import LegId, PlaceId
+from replanner.trip.underway import OnLeg, Underway
+
+# What moves the group's plan without adding a caution: whoever leads says it.
+_LEADERS = frozenset(
+    {
+        Topic.STOPPING,
+        Topic.RIDDEN,
+        Topic.AT_PLACE,
+        Topic.TURNING_BACK,
+        Topic.HOME,
+        Topic.SWEPT,
+        Topic.DRY_SEEN,
+        Topic.BREAKDOWN,
+        Topic.MOVING,
+        Topic.BOAT_MISSED,
+        Topic.STAY,
+        Topic.REVERSE,
+        Topic.FUEL_LEFT,
+    }
+)
+
+
+def heard(state: State, word: RoadWord, sent: datetime) -> Outcome:  # noqa: C901, PLR0911, PLR0912 - one case a topic
+    """Answer a word of the road.
+
+    Parameters
+    ----------
+    sent : datetime
+        When it was sent, not when it arrived; UTC-aware.
+    """
+    if not state.leads and word.topic in _LEADERS:
+        return own_way(state, sent)
+    match word.topic:
+        case Topic.STOPPING:
+            return halts.stopping(state, word, sent)
+        case Topic.THUNDER:
+            return halts.thunder(state, sent)
+        case Topic.TIRED | Topic.COLD:
+            return halts.worn(state, word, sent)
+        case Topic.BREAKDOWN:
+            return halts.breakdown(state, sent)
+        case Topic.MOVING:
+            return halts.moving(state, word, sent)
+        case Topic.GRAVEL | Topic.MUD | Topic.SLIPPERY:
+            return reports.surface(state, word, sent)
+        case Topic.SWEPT:
+            return reports.swept(state, word, sent)
+        case Topic.WIND_SEEN | Topic.BLOWN | Topic.WET_SEEN | Topic.FOG_SEEN | Topic.DRY_SEEN:
+            return reports.seen(state, word, sent)
+        case Topic.SIGN_SEEN | Topic.HEARSAY:
+            return reports.how_known(state, word, sent)
+        case Topic.BOAT | Topic.BOAT_MISSED | Topic.NEXT_BOAT | Topic.TIDE_BOARD:
+            return boats.heard(state, word, sent)
+        case Topic.FUEL | Topic.FUEL_LEFT | Topic.FUEL_AHEAD:
+            return fuel(state, word, sent)
+        case Topic.DRONE:
+            return asking.drone(state, sent)
+        case Topic.LIMIT:
+            return asking.limit(state, word, sent)
+        case Topic.GROUP:
+            return asking.somebody_leaves(state, sent)
+        case Topic.STAY:
+            return asking.stay(state, word, sent)
+        case Topic.REVERSE:
+            return asking.reverse(state, word, sent)
+        case Topic.RIDDEN:
+            return _ridden(state, word, sent)
+        case Topic.AT_PLACE:
+            return _at(state, word, sent)
+        case Topic.TURNING_BACK:
+            return _turning_back(state, word, sent)
+        case Topic.HOME:
+            return _home(state, sent)
+        case _:
+            return say(state, replies.not_understood((), state.words))
+
+
+def late(state: State, minutes: float | None, sent: datetime) -> Outcome:
+    """Shift everything by as long as they are late; who does not lead sees his own way home."""
+    if not state.leads and minutes is not None and stand(state, sent) is not None:
+        return own_way(state, sent, stand(state, sent, timedelta(minutes=minutes)))
+    return halts.late(state, minutes, sent)
+
+
+def close(state: State, wish: Close, sent: datetime) -> Outcome:
+    """Note legs as closed at once; it adds a caution."""
+    return reports.close(state, wish, sent)
+
+
+def reopen(state: State, wish: Reopen, sent: datetime) -> Outcome:
+    """Take a closure back, after a second yes; only who leads does."""
+    return reports.reopen(state, wish, sent) if state.leads else own_way(state, sent)
+
+
+def is_open(state: State, legs: tuple[LegId, ...], sent: datetime) -> Outcome:
+    """Tell what is known of closures."""
+    return reports.is_open(state, legs, sent)
+
+
+def spare(state: State, sent: datetime) -> Outcome:
+    """Tell what the day can still lose."""
+    return asking.spare(state, sent)
 
 
 def position(state: State, event: PositionCame) -> Outcome:
-    """Plan the rest of the day from a position; a live one is only noted."""
-    demands = replace(state.demands, underway=event.underway)
-    if event.live:
-        noted = replace(state, demands=demands, progress=event.progress)
-        return noted, (Remember(day=noted.day, memory=noted.memory),)
-    return make(state, demands, state.words.say("From where you are."))
+    """Plan the rest of the day from a position; a live one is only noted while all goes by plan."""
+    if event.live and state.leads:
+        return seen_live(state, event)
+    by_plan = stand(state, event.sent)
+    here = _by_position(state, event, by_plan)
+    if not state.leads:
+        return own_way(state, event.sent, here) if by_plan or in_force(state) else (state, ())
+    if here is None:
+        return nowhere(state, event.sent)
+    echo = state.words.say("Position taken.")
+    if not event.sure:
+        echo = state.words.say("Position taken; it may be another road: say now on ...")
+    return from_here(state, here, state.demands, echo)
+
+
+def _by_position(state: State, event: PositionCame, by_plan: Stand | None) -> Stand | None:
+    """Return where they are by a position, with what the plan says they had ridden before it."""
+    if by_plan is None:
+        return None
+    known = event.underway
+    on = known.on_leg.leg if known.on_leg else None
+    planned = [leg.id for leg in _planned(state)]
+    before = set(planned[: planned.index(on)]) if on in planned else set(planned)
+    ridden = known.ridden | (by_plan.underway.ridden & before)
+    return _standing(state, replace(known, ridden=ridden - {on}), by_plan)
+
+
+def _planned(state: State) -> tuple[PlannedLeg, ...]:
+    plan = in_force(state)
+    return plan.briefing.legs if plan else ()
+
+
+def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
+    words, on = state.words, underway.on_leg
+    if on is not None:
+        told = words.say("You are on {where}.", where=state.book.name(on.leg))
+    elif underway.place is not None:
+        told = words.say("You are at {where}.", where=state.book.place(underway.place))
+    else:
+        told = words.say("You are off the route.")
+    gone = underway.ridden | ({on.leg} if on else frozenset())
+    ahead = tuple(leg for leg in _planned(state) if leg.id not in gone)
+    return replace(by_plan, underway=underway, told=told, ahead=ahead)
+
+
+def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Mark legs as ridden: they are at the end of the last one."""
+    here, words = stand(state, sent), state.words
+    if here is None:
+        return nowhere(state, sent)
+    legs = tuple(leg for leg in word.legs if leg not in here.underway.ridden)
+    names = replies.named(word.legs, state)
+    if word.trial:
+        return with_tail(state, sent, here.told)
+    if not legs:
+        return with_tail(state, sent, words.say("{legs}: marked as ridden already.", legs=names))
+    done = here.underway.ridden | set(legs)
+    underway = replace(here.underway, ridden=done)
+    end = _end_of(state, legs[-1])
+    if end is not None and (here.leg is None or here.leg in legs):
+        underway = replace(
+            underway, place=end, on_leg=None, point=None, turning_back=False, ready=sent
+        )
+    there = _standing(state, underway, here)
+    after, effects = from_here(
+        state, there, state.demands, words.say("Ridden: {legs}.", legs=names)
+    )
+    if after.demands.underway != underway:
+        return after, effects
+    logged = tuple(LogLeg(leg=leg, day=state.day, outcome=Became.RIDDEN) for leg in legs)
+    return after, (*logged, *effects)
+
+
+def _end_of(state: State, leg: LegId) -> PlaceId | None:
+    road = state.book.road.leg(leg)
+    if road is None:
+        return None
+    ways = [one.way for one in _planned(state) if one.id == leg]
+    return road.start if ways and ways[0] else road.end
+
+
+def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Take where they say they are: on the leg that runs by there now, else at the place."""
+    here = stand(state, sent)
+    if here is None:
+        return nowhere(state, sent)
+    underway = _there(state, word, here, sent)
+    if underway is None:
+        return with_tail(state, sent, state.words.say("Where there? Name a place: at ..."))
+    there = _standing(state, underway, here)
+    if word.trial:
+        return tried(state, there, state.demands, "")
+    return from_here(state, there, state.demands, state.words.say("Taken."))
+
+
+def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underway | None:
+    base = replace(here.underway, at=sent, ready=sent, point=None, turning_back=False)
+    if word.legs:
+        leg = word.legs[0]
+        if leg == here.leg:
+            return base
+        road = state.book.road.leg(leg)
+        ways = [one.way for one in _planned(state) if one.id == leg]
+        if road is None or leg in here.underway.ridden:
+            return None
+        begins = road.end if ways and ways[0] else road.start
+        return replace(base, on_leg=None, place=begins)
+    if word.place is None:
+        return None
+    near = [one for one in _planned(state) if one.id not in here.underway.ridden]
+    near.sort(key=lambda one: one.id != here.leg)  # the leg they are on by the plan first
+    for one in near:
+        road = state.book.road.leg(one.id)
+        spots = dict(road.spots) if road else {}
+        if word.place in spots:
+            on = OnLeg(leg=one.id, way=one.way, fraction=spots[word.place])
+            return replace(base, place=None, on_leg=on)
+        if road is not None and word.place in (road.start, road.end):
+            break
+    return replace(base, on_leg=None, place=word.place)
+
+
+def _turning_back(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Leave the leg they are on the way they came."""
+    here, words = stand(state, sent), state.words
+    if here is None:
+        return nowhere(state, sent)
+    if here.underway.on_leg is None or (word.legs and word.legs[0] != here.leg):
+        echo = words.say("Turning back: on no leg I know of, so the way home.")
+        return tried(state, here, replace(state.demands, homeward=True), echo)
+    back = replace(here, underway=replace(here.underway, turning_back=True))
+    echo = words.say("Turning back.")
+    if word.trial:
+        return tried(state, back, state.demands, echo)
+    return from_here(state, back, state.demands, echo)
+
+
+def _home(state: State, sent: datetime) -> Outcome:
+    """Show the way home; an ok takes it."""
+    here = stand(state, sent)
+    if here is None:
+        return nowhere(state, sent)
+    echo = state.words.say("Shortest safe way home.")
+    return tried(state, here, replace(state.demands, homeward=True), echo)

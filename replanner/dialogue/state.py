@@ -75,9 +75,12 @@ class Purpose(StrEnum):
     PLAN_B = "plan b"
     MORNING = "morning"
     ROAD_CHECK = "road check"
+    SHELTER = "shelter"  # thunder: nothing to ride is offered
+    STRANDED = "stranded"  # a breakdown
+    OWN_WAY = "own way"  # of one who does not lead; nothing is kept
 
 
-TRIALS = (Purpose.TRIAL, Purpose.PLAN_B)
+TRIALS = (Purpose.TRIAL, Purpose.PLAN_B, Purpose.OWN_WAY)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,11 +51,12 @@ from replanner.dialogue.intent_types import (
 )
 from replanner.dialogue.intents import understand
 from replanner.dialogue.plans import arrived, evening, failed, shared, stale_press
+from replanner.dialogue.road_intent import ROAD_TOPICS, RoadWord
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 from replanner.dialogue.topics import Topic
 
 
-def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
+def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:  # noqa: C901, PLR0911 - one case an event
     """Return what the conversation comes to by an event, and what is to be done, in order.
 
     Parameters
@@ -143,9 +144,9 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
         case Ride():
             return wishes.ride(state, intent)
         case Close():
-            return wishes.close(state, intent)
+            return road.close(state, intent, sent)
         case Reopen():
-            return wishes.reopen(state, intent)
+            return road.reopen(state, intent, sent)
         case ToDay():
             return wishes.to_day(state, intent)
         case SwapLegs():
@@ -165,14 +166,18 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
         case NotUnderstood(near):
             return say(state, replies.not_understood(near, state.words))
         case IsOpen(legs):
-            return say(state, replies.closures(legs, state))
-        case WhyLeg() | WeatherOn() | Late() | Doubtful():
+            return road.is_open(state, legs, sent)
+        case Late(minutes):
+            return road.late(state, minutes, sent)
+        case RoadWord():
+            return road.heard(state, intent, sent)
+        case WhyLeg() | WeatherOn() | Doubtful():
             return _of_the_plan(state, intent)
         case _:
             assert_never(intent)
 
 
-def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Late | Doubtful) -> Outcome:
+def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Doubtful) -> Outcome:
     plan = state.last_shown
     if plan is None:
         return _no_plan(state)
@@ -181,9 +186,6 @@ def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Late | Doubtful) -> 
             return say(state, replies.why_leg(leg, written(plan.briefing), state))
         case WeatherOn(leg):
             return say(state, replies.on_leg(leg, written(plan.briefing), state))
-        case Late(minutes):
-            # Who is late is late for the plan, not for a what-if that nobody has taken yet.
-            return say(state, replies.late(minutes, state.shown or plan, state.words))
         case Doubtful():
             line = "Say ok, without a question mark, to accept: {plan}"
             return say(state, state.words.say(line, plan=replies.line_one(plan.briefing)))
@@ -219,6 +221,10 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
             return say(state, state.words.say("Fine. The plan stands."))
         case Topic.FAREWELL:
             return say(replace(state, over=True), replies.farewell(state))
+        case _ if topic in ROAD_TOPICS:
+            return road.heard(state, RoadWord(topic=topic), sent)
+        case Topic.SPARE:
+            return road.spare(state, sent)
         case _ if topic in replies.NOT_YET:
             return say(state, state.words.say(replies.NOT_YET[topic]))
         case _:
@@ -242,8 +248,6 @@ def _answer(plan: Shown, topic: Topic, sent: datetime, state: State) -> str:
     match topic:
         case Topic.FORECAST:
             return replies.forecast(briefing, sent)
-        case Topic.SPARE:
-            return replies.spare(plan, state.words)
         case Topic.TURN_BACK:
             return replies.turn_back(written(briefing))
         case _ if topic in _READ:

@@ -43,7 +43,28 @@ class Topic(StrEnum):
     OWN_ORDER = "own order"
     FAREWELL = "farewell"
     NEVER_MIND = "never mind"
-    # understood, but a matter of the road, which is not spoken about yet
+    # of the road
+    STOPPING = "stopping"
+    RIDDEN = "ridden"
+    GRAVEL = "gravel"
+    MUD = "mud"
+    SLIPPERY = "slippery"
+    SWEPT = "swept"
+    BLOWN = "blown about"
+    WET_SEEN = "wet seen"
+    FOG_SEEN = "fog seen"
+    DRY_SEEN = "dry seen"
+    COLD = "cold"
+    MOVING = "moving again"
+    FUEL_LEFT = "fuel left"
+    FUEL_AHEAD = "fuel ahead"
+    BOAT_MISSED = "missed the boat"
+    NEXT_BOAT = "next boat"
+    TURNING_BACK = "turning back"
+    HOME = "way home"
+    AT_PLACE = "at a place"
+    SIGN_SEEN = "sign"
+    HEARSAY = "told"
     THUNDER = "thunder"
     TIRED = "tired"
     WIND_SEEN = "wind seen"
@@ -51,7 +72,6 @@ class Topic(StrEnum):
     TIDE_BOARD = "tide board"
     BREAKDOWN = "breakdown"
     FUEL = "fuel"
-    SURFACE_REPORT = "surface report"
     DRONE = "drone"
     LIMIT = "limit"
     LOG = "log"
@@ -81,6 +101,28 @@ CHANGING = frozenset(
         Topic.SWAP_WHOLE_DAY,
         Topic.IN_ORDER,
         Topic.LEAVE_AT,
+        Topic.LATE,
+        Topic.STOPPING,
+        Topic.RIDDEN,
+        Topic.AT_PLACE,
+        Topic.TURNING_BACK,
+        Topic.HOME,
+        Topic.GRAVEL,
+        Topic.MUD,
+        Topic.SLIPPERY,
+        Topic.SWEPT,
+        Topic.WIND_SEEN,
+        Topic.BLOWN,
+        Topic.WET_SEEN,
+        Topic.FOG_SEEN,
+        Topic.DRY_SEEN,
+        Topic.TIRED,
+        Topic.COLD,
+        Topic.BOAT,
+        Topic.BOAT_MISSED,
+        Topic.MOVING,
+        Topic.STAY,
+        Topic.REVERSE,
     }
 )
 
@@ -99,6 +141,15 @@ EXAMPLES: Mapping[Topic, str] = {
     Topic.SWAP_LEGS: "swap ... and ...",
     Topic.LEAVE_AT: "leave at 8:30",
     Topic.LATE: "running 40 late",
+    Topic.STOPPING: "lunch 45 min",
+    Topic.AT_PLACE: "now on ...",
+    Topic.RIDDEN: "done ...",
+    Topic.GRAVEL: "gravel on ...",
+    Topic.WIND_SEEN: "windy here",
+    Topic.TIRED: "tired",
+    Topic.FUEL: "where is fuel",
+    Topic.TURNING_BACK: "turning back",
+    Topic.HOME: "way home",
     Topic.SPARE: "how long have I got",
     Topic.HOW_SURE: "how sure",
     Topic.FORECAST: "forecast",

@@ -31,6 +31,7 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.intents import understand
 from replanner.dialogue.matching import matches, phrases, without_noise
 from replanner.dialogue.phrases import PHRASES
+from replanner.dialogue.road_intent import ROAD_TOPICS, RoadWord
 from replanner.dialogue.topics import EXAMPLES, Topic
 from tests.dialogue.evening import hearing
 from tests.dialogue.slips import slips_of
@@ -121,7 +122,7 @@ SAID: dict[str, Intent] = {
     "turn back times": Plain(Topic.TURN_BACK),
     "do the short loop tonight": Plain(Topic.TONIGHT),
     "running 40 min late": Late(40.0),
-    "we're stopping for lunch, 1 hr": Late(60.0),
+    "we're stopping for lunch, 1 hr": RoadWord(topic=Topic.STOPPING, minutes=60.0),
     "late": Late(None),
     "help": Plain(Topic.HELP),
     "commands": Plain(Topic.COMMANDS),
@@ -132,17 +133,19 @@ SAID: dict[str, Intent] = {
     "call an ambulance": Plain(Topic.EMERGENCY),
     "thunder": Plain(Topic.THUNDER),
     "knackered": Plain(Topic.TIRED),
-    "pillion's freezing": Plain(Topic.TIRED),
+    "pillion's freezing": Plain(Topic.COLD),
     "windy here": Plain(Topic.WIND_SEEN),
     "ferry's off": Plain(Topic.BOAT),
-    "missed the boat": Plain(Topic.BOAT),
-    "tide board says 11:30": Plain(Topic.TIDE_BOARD),
+    "missed the boat": Plain(Topic.BOAT_MISSED),
+    "tide board says 11:30": RoadWord(topic=Topic.TIDE_BOARD, wall=time(11, 30)),
     "puncture": Plain(Topic.BREAKDOWN),
-    "fuel at 60 miles": Plain(Topic.FUEL),
-    "deep gravel on the loop": Plain(Topic.SURFACE_REPORT),
-    "gravel's been swept": Plain(Topic.SURFACE_REPORT),
-    "can we fly at the point": Plain(Topic.DRONE),
-    "my limit is 35 mph": Plain(Topic.LIMIT),
+    "fuel at 60 miles": RoadWord(topic=Topic.FUEL, km=96.56064, said="60 miles"),
+    "deep gravel on quern": RoadWord(topic=Topic.GRAVEL, legs=("quern",)),
+    "gravel's been swept": Plain(Topic.SWEPT),
+    "can we fly at the point": RoadWord(topic=Topic.DRONE, trial=True),
+    "my limit is 35 mph": RoadWord(
+        topic=Topic.LIMIT, said="35 mph", metres_per_second=35 * 0.44704
+    ),
     "done: quern, brindle. missed gannet (fog)": Plain(Topic.LOG),
     "home safe": Plain(Topic.LOG),
     "shut up": Plain(Topic.QUIET),
@@ -172,11 +175,26 @@ SAID: dict[str, Intent] = {
 
 CHANGES = (Skip, Ride, Close, Reopen, ToDay, SwapLegs, LeaveAt, KeepOrder)
 AGREEMENTS = {Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.UNDO, Topic.START_OVER}
+# Asked or answered on the road without a change, or with the same change whatever figure is said.
+ANSWERED = {
+    Topic.FUEL,
+    Topic.FUEL_AHEAD,
+    Topic.DRONE,
+    Topic.GROUP,
+    Topic.NEXT_BOAT,
+    Topic.SIGN_SEEN,
+    Topic.HEARSAY,
+    Topic.LIMIT,
+}
 
 
 def changes_the_plan(intent: Intent) -> bool:
     if isinstance(intent, Plain):
-        return intent.topic in AGREEMENTS
+        return intent.topic in AGREEMENTS | ROAD_TOPICS - ANSWERED
+    if isinstance(intent, RoadWord):
+        return not intent.trial and intent.topic not in ANSWERED
+    if isinstance(intent, Late):
+        return intent.minutes is not None
     return isinstance(intent, CHANGES) and not getattr(intent, "trial", False)
 
 

@@ -1,0 +1,242 @@
+"""What is said of the rest of a day to riders on the road: five lines, read aloud in 20 seconds.
+
+What to do now; what fell out or is bad; turn-back times still ahead; when in and what is to spare;
+the way home.
+"""
+
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg
+from replanner.advice.hurdles import demand_words, limit_words
+from replanner.advice.telling import Telling, written
+from replanner.advice.words import Words
+
+_CAUTION, _NO_GO = 2.0, 4.0
+_MOST_LEGS = 3
+_MOST_DROPPED = 2
+_MOST_TURNS = 2
+_NAME = 22  # characters of a name
+_OLD_NEWS = timedelta(minutes=15)
+
+
+class Manner(StrEnum):
+    """How the rest of a day is told."""
+
+    RIDING = "riding"
+    SHELTER = "shelter"  # thunder: nothing to ride is offered
+    STRANDED = "stranded"  # a breakdown: nobody knows yet when they ride on
+
+
+def road_text(
+    briefing: Briefing,
+    at: datetime,
+    *,
+    before: Briefing | None = None,
+    manner: Manner = Manner.RIDING,
+    homeward: bool = False,
+    words: Words | None = None,
+) -> str:
+    """Return the rest of the day in at most five lines.
+
+    Parameters
+    ----------
+    at : datetime
+        When it was asked, UTC: what is past by then is not told.
+    before : Briefing or None
+        The plan ridden by until now: what fell out of it is told.
+    manner : Manner
+    homeward : bool
+        The plan is the way home already.
+    """
+    telling = written(briefing, words)
+    lines = [
+        _now(telling, manner),
+        "" if manner is Manner.SHELTER else _bad(telling, before),
+        "" if manner is Manner.SHELTER else _turns(telling, at),
+        in_by(telling, at),
+    ]
+    if manner is Manner.STRANDED:
+        lines[0] = _restart(telling)
+    if manner is not Manner.SHELTER and not homeward:
+        lines.append(home_line(telling))
+    return "\n".join(line for line in lines if line)
+
+
+def road_tail(briefing: Briefing, at: datetime, words: Words | None = None) -> str:
+    """Return what every answer on the road ends with: turn-back times, in by, the way home."""
+    telling = written(briefing, words)
+    lines = (_turns(telling, at), in_by(telling, at, fresh=True), home_line(telling))
+    return "\n".join(line for line in lines if line)
+
+
+def status_line(briefing: Briefing, where: str, at: datetime, words: Words | None = None) -> str:
+    """Return where the riders are and how the day stands, in one line."""
+    telling = written(briefing, words)
+    now = telling.figures.clock(at)
+    return f"{now} {where} {in_by(telling, at, fresh=True)}"
+
+
+def _now(telling: Telling, manner: Manner) -> str:
+    say, clock, briefing = telling.words.say, telling.figures.clock, telling.briefing
+    if manner is Manner.SHELTER and briefing.departure is not None:
+        return say("Ride on at {time} at the earliest.", time=clock(briefing.departure))
+    if briefing.departure is None:
+        return _no_plan(telling)
+    if not briefing.legs:
+        return say(
+            "Nothing more to ride: leave {time} for {base}.",
+            time=clock(briefing.departure),
+            base=telling.place(briefing.base_to, _NAME),
+        )
+    told = [
+        say("{time} {leg}", time=clock(leg.start), leg=telling.leg(leg.id, _NAME))
+        for leg in briefing.legs[:_MOST_LEGS]
+    ]
+    more = len(briefing.legs) - _MOST_LEGS
+    if more > 0:
+        told.append(telling.words.count("{n} more", "{n} more", more, n=str(more)))
+    return say("Next: {legs}.", legs=", ".join(told))
+
+
+def _no_plan(telling: Telling) -> str:
+    say, blame = telling.words.say, telling.briefing.blame
+    if not blame:
+        return say("No plan holds from here.")
+    together = telling.words.listed(tuple(demand_words(telling, one) for one in blame[:2]))
+    return say("No plan holds from here: {demands}.", demands=together)
+
+
+def _bad(telling: Telling, before: Briefing | None) -> str:
+    """Return what fell out of the plan before, and the worst that is left."""
+    say, parts = telling.words.say, []
+    kept = {leg.id for leg in telling.briefing.legs}
+    out = {leg.id: leg for leg in telling.briefing.left_out}
+    planned = before.legs if before else ()
+    gone = [out[leg.id] for leg in planned if leg.id in out and leg.id not in kept]
+    if gone:
+        told = tuple(
+            say("{leg} ({cause})", leg=telling.leg(one.id, _NAME), cause=say(one.cause))
+            for one in gone[:_MOST_DROPPED]
+        )
+        parts.append(say("Dropped: {legs}.", legs=telling.words.listed(told)))
+    worst = max(telling.briefing.legs, key=lambda leg: leg.severity, default=None)
+    if worst is not None and worst.severity >= _CAUTION:
+        parts.append(_worst(telling, worst))
+    return " ".join(parts)
+
+
+def _worst(telling: Telling, leg: PlannedLeg) -> str:
+    say = telling.words.say
+    if leg.hazard is None:
+        return say("Mind {leg}.", leg=telling.leg(leg.id, _NAME))
+    return say("Mind {what}.", what=telling.leg_reason(leg.id, leg.hazard, _NAME))
+
+
+def _turns(telling: Telling, at: datetime) -> str:
+    """Return the turn-back times and decision points that are still ahead, the soonest first."""
+    say, clock, briefing = telling.words.say, telling.figures.clock, telling.briefing
+    turns = [
+        (
+            leg.turn_back,
+            say("{leg} by {time}", leg=telling.leg(leg.id, _NAME), time=clock(leg.turn_back)),
+        )
+        for leg in briefing.legs
+        if leg.turn_back is not None and leg.turn_back > at
+    ]
+    turns += [
+        (
+            point.latest,
+            say(
+                "{place} by {time}, else {instead}",
+                place=telling.place(point.place_name, _NAME),
+                time=clock(point.latest),
+                instead=telling.place(point.instead_name, _NAME),
+            ),
+        )
+        for point in briefing.decision_points
+        if point.latest > at
+    ]
+    soonest = [told for _, told in sorted(turns)[:_MOST_TURNS]]
+    return say("Turn back: {turns}.", turns="; ".join(soonest)) if soonest else ""
+
+
+def in_by(telling: Telling, at: datetime, *, fresh: bool = False) -> str:
+    """Return when the riders are in, sunset, what is to spare and what ends it.
+
+    Parameters
+    ----------
+    fresh : bool
+        The plan is an older one: that its making took long after `at` means nothing.
+    """
+    say, figures, briefing = telling.words.say, telling.figures, telling.briefing
+    parts = []
+    if briefing.arrival is not None:
+        arrival = figures.clock(briefing.arrival, up=True)
+        parts.append(say("In by {time}", time=arrival))
+    if briefing.light.sunset is not None:
+        parts.append(say("sunset {time}", time=figures.clock(briefing.light.sunset)))
+    if briefing.spare_minutes is not None and briefing.arrival is not None:
+        parts.append(_spare(telling, briefing.spare_minutes))
+    told = say("{facts}.", facts=", ".join(parts)) if parts else ""
+    if not fresh and briefing.made_at - at > _OLD_NEWS:
+        told = f"{told} {say('Reckoned from {time}, when you sent it.', time=figures.clock(at))}"
+    if briefing.origin.stale or briefing.plan_stale:
+        told = f"{told} {say('OLD DATA.')}"
+    return told.strip()
+
+
+def _spare(telling: Telling, minutes: float) -> str:
+    spare = telling.figures.minutes(minutes)
+    limit = telling.briefing.spare_limit
+    if limit is None:
+        return telling.words.say("{spare} to spare", spare=spare)
+    told = limit_words(telling, limit, _NAME)
+    return telling.words.say("{spare} to spare ({limit})", spare=spare, limit=told)
+
+
+def home_line(telling: Telling) -> str:
+    """Return the safest quick way in; of a day that is not under way nothing."""
+    say, home = telling.words.say, telling.briefing.way_home
+    if home is None:
+        return say("No way home is known from here.") if telling.briefing.departure is None else ""
+    parts = [_by(telling, home)]
+    parts.append(say("in by {time}", time=telling.figures.clock(home.arrival, up=True)))
+    if not home.in_time:
+        late = telling.figures.clock(home.limit)
+        parts.append(say("too late for the limit {time}", time=late))
+    if home.severity >= _CAUTION:
+        worst = telling.hazard(home.worst, limit=False) if home.worst else say("caution")
+        parts.append(
+            say("NO-GO {worst}", worst=worst)
+            if home.severity >= _NO_GO
+            else say("mind {worst}", worst=worst)
+        )
+    return say("Way home: {facts}.", facts=", ".join(parts))
+
+
+def _by(telling: Telling, home: HomeWay) -> str:
+    say = telling.words.say
+    legs = tuple(telling.place(leg, _NAME) for leg in home.legs[:_MOST_LEGS])
+    if home.turning_back and legs:
+        return say("turn back, {legs}", legs=telling.words.listed(legs))
+    if not legs:
+        return say("plain road, estimated") if home.estimated else say("plain road")
+    return telling.words.listed(legs)
+
+
+def _restart(telling: Telling) -> str:
+    """Return the latest restart that still reaches the base in light and within the limit."""
+    say, home = telling.words.say, telling.briefing.way_home
+    if home is None:
+        return say("How late you can restart is not known.")
+    dusk = telling.briefing.light.civil_dusk
+    limit = min(home.limit, dusk) if dusk is not None else home.limit
+    latest = limit - (home.arrival - home.departure)
+    if latest <= home.departure:
+        return say("No restart reaches {base} in light.", base=telling.briefing.base_to)
+    return say(
+        "Latest restart to be in {base} in light: {time}.",
+        base=telling.place(telling.briefing.base_to, _NAME),
+        time=telling.figures.clock(latest),
+    )

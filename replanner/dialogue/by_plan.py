@@ -1,0 +1,228 @@
+"""Where the riders are when no position was shared: by the plan in force and the time it is said.
+
+A line counts from the moment it was sent. What is only reckoned is told as such.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from replanner.advice.briefing import Briefing, PlannedLeg
+from replanner.advice.names import clean
+from replanner.dialogue.state import Shown, State
+from replanner.trip.model import LegId, LegKind, PlaceId, Way
+from replanner.trip.passage import in_way
+from replanner.trip.rest_of_day import back_over
+from replanner.trip.underway import OnLeg, Underway
+
+# A live position is believed this long; after that the plan tells better. Assumption.
+_LIVE_LASTS = timedelta(minutes=20)
+_AT_ONCE = timedelta(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where the riders are taken to be.
+
+    Parameters
+    ----------
+    underway : Underway
+    told : str
+        In one sentence.
+    ahead : tuple of PlannedLeg
+        Legs of the plan in force that are not begun yet, in order.
+    """
+
+    underway: Underway
+    told: str
+    ahead: tuple[PlannedLeg, ...]
+
+    @property
+    def leg(self) -> LegId | None:
+        """The leg they are on."""
+        return self.underway.on_leg.leg if self.underway.on_leg else None
+
+
+def in_force(state: State) -> Shown | None:
+    """Return the plan the riders ride by: the newest made on the road, else the accepted one."""
+    shown = state.shown
+    if shown is not None and shown.demands.underway is not None:
+        return shown
+    return state.accepted or shown
+
+
+def today(state: State, sent: datetime) -> bool:
+    """Tell whether a line was sent on the day spoken about."""
+    return sent.astimezone(state.book.tz).date() == state.day
+
+
+def stand(state: State, sent: datetime, behind: timedelta = _AT_ONCE) -> Stand | None:
+    """Return where the riders are.
+
+    A position told after the plan was made counts; a live one only for a while.
+
+    Parameters
+    ----------
+    sent : datetime
+        When it was said, UTC-aware.
+    behind : timedelta
+        How far behind the plan they are.
+
+    Returns
+    -------
+    Stand or None
+        None: it was not said on that day, or there is no plan to reckon by.
+    """
+    if not today(state, sent):
+        return None
+    plan, known = in_force(state), state.demands.underway
+    made_from = plan.demands.underway if plan else None
+    newer = known is not None and known != made_from
+    if known is not None and newer and (made_from is None or known.at >= made_from.at):
+        fresh = sent - known.at <= _LIVE_LASTS
+        if not known.live or fresh:
+            return _told(state, _as_known(known, sent), plan, by_plan=False)
+    if plan is None:
+        return None
+    reckoned = by_plan(state, plan, sent, behind)
+    if reckoned is None:
+        if known is None:
+            return None
+        return _told(state, _as_known(known, sent), plan, by_plan=False)
+    ridden = reckoned.ridden | (known.ridden if known else frozenset())
+    return _told(state, replace(reckoned, ridden=ridden), plan, by_plan=True)
+
+
+def _as_known(known: Underway, sent: datetime) -> Underway:
+    return replace(known, at=max(sent, known.at), ready=max(sent, known.ready))
+
+
+def by_plan(
+    state: State, plan: Shown, sent: datetime, behind: timedelta = _AT_ONCE
+) -> Underway | None:
+    """Return where a plan has the riders, or had them `behind` ago; None: nowhere."""
+    found = _reckoned(state, plan, sent, behind)
+    if found is None or (found.on_leg or found.place or found.point) is None:
+        return None
+    return found
+
+
+def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> Underway | None:
+    briefing, moment = plan.briefing, sent - behind
+    if briefing.departure is None:
+        return None
+    made_from = plan.demands.underway
+    done = made_from.ridden if made_from else frozenset()
+    begun = [leg for leg in briefing.legs if leg.start <= moment]
+    over = frozenset(leg.id for leg in begun if leg.end <= moment)
+    ridden = done | (over & frozenset(dict(state.book.names)))
+    at = Underway(at=sent, ready=sent, ridden=ridden, place=_begins(state, plan))
+    if made_from is not None and made_from.place is None and not begun:
+        at = replace(at, place=None, on_leg=made_from.on_leg, point=made_from.point)
+        at = replace(at, turning_back=made_from.turning_back)
+    if moment < briefing.departure:
+        held = made_from.ready + behind if made_from else sent
+        late = briefing.departure + behind if behind else sent
+        return replace(at, ready=max(sent, held, late))
+    following = briefing.legs[len(begun) :]
+    if begun and begun[-1].end > moment:
+        return _on(state, plan, begun[-1], at, moment, behind)
+    return _between(state, briefing, begun, following, at, behind)
+
+
+def _begins(state: State, plan: Shown) -> PlaceId | None:
+    made_from = plan.demands.underway
+    if made_from is not None:
+        return made_from.place
+    named = [key for key, name in state.book.places if name == plan.briefing.base_from]
+    day = state.book.day(state.day)
+    return named[0] if len(named) == 1 else (day.start if day else None)
+
+
+def _on(
+    state: State, plan: Shown, leg: PlannedLeg, at: Underway, moment: datetime, behind: timedelta
+) -> Underway:
+    """Return where on a leg the riders are, as evenly as its minutes go."""
+    road = state.book.road.leg(leg.id)
+    if road is not None and road.kind is LegKind.CROSSING:
+        quay, over = _ends(road.start, road.end, leg.way)
+        if leg.sailing is None or moment < leg.sailing:
+            return _at(at, quay)
+        there = replace(_at(at, over), ready=max(at.at, leg.end + behind))
+        return replace(there, ridden=there.ridden | {leg.id})
+    if road is not None and road.kind is LegKind.STOP:
+        return _at(at, road.start)
+    share = (moment - leg.start) / (leg.end - leg.start)
+    made_from = plan.demands.underway
+    on = made_from.on_leg if made_from else None
+    if on is not None and leg.id == back_over(on.leg):
+        met = in_way(on.fraction, on.way) * (1.0 - share)
+        back = replace(on, fraction=in_way(met, on.way))
+        return replace(at, place=None, point=None, on_leg=back, turning_back=True)
+    begun = in_way(on.fraction, on.way) if on is not None and on.leg == leg.id else 0.0
+    way = on.way if on is not None and on.leg == leg.id else leg.way
+    here = OnLeg(leg=leg.id, way=way, fraction=in_way(begun + (1.0 - begun) * share, way))
+    return replace(at, place=None, point=None, on_leg=here, turning_back=False)
+
+
+def _between(
+    state: State,
+    briefing: Briefing,
+    begun: list[PlannedLeg],
+    following: tuple[PlannedLeg, ...],
+    at: Underway,
+    behind: timedelta,
+) -> Underway:
+    """Return where they are between legs: at the next one's start, there when it is planned.
+
+    The road there is not known minute by minute; where they wait at one place, it is that place.
+    """
+    day = state.book.day(state.day)
+    here = _side(state, begun[-1], last=True) if begun else at.place
+    there, due = _base(state, briefing, day.end if day else None), briefing.arrival
+    if following:
+        there, due = _side(state, following[0], last=False), following[0].start
+    if there is None or there == here or due is None:
+        return _at(at, there or here) if there or here else at
+    return replace(_at(at, there), ready=max(at.at, due + behind))
+
+
+def _base(state: State, briefing: Briefing, otherwise: PlaceId | None) -> PlaceId | None:
+    named = [key for key, name in state.book.places if name == briefing.base_to]
+    return named[0] if len(named) == 1 else otherwise
+
+
+def _side(state: State, leg: PlannedLeg, *, last: bool) -> PlaceId | None:
+    """Return the place where a planned leg begins, or ends."""
+    road = state.book.road.leg(leg.id)
+    if road is None:
+        backs = [one for name, one in state.book.road.legs if back_over(name) == leg.id]
+        return backs[0].start if backs else None
+    return _ends(road.start, road.end, leg.way)[int(last)]
+
+
+def _ends(start: PlaceId, end: PlaceId, way: Way) -> tuple[PlaceId, PlaceId]:
+    return (start, end) if way is Way.FORWARD else (end, start)
+
+
+def _at(at: Underway, place: PlaceId | None) -> Underway:
+    if place is None:
+        return at
+    return replace(at, place=place, on_leg=None, point=None, turning_back=False)
+
+
+def _told(state: State, underway: Underway, plan: Shown | None, *, by_plan: bool) -> Stand:
+    words, on = state.words, underway.on_leg
+    if on is not None:
+        name = clean(state.book.name(on.leg))
+        shape = "By the plan you are on {where}." if by_plan else "You are on {where}."
+    elif underway.place is not None:
+        name = clean(state.book.place(underway.place))
+        shape = "By the plan you are at {where}." if by_plan else "You are at {where}."
+    else:
+        name, shape = "", "You are off the route."
+    legs = plan.briefing.legs if plan else ()
+    gone = underway.ridden | ({on.leg} if on else frozenset())
+    ahead = tuple(
+        leg for leg in legs if leg.id not in gone and not (on and leg.id == back_over(on.leg))
+    )
+    return Stand(underway=underway, told=words.say(shape, where=name), ahead=ahead)
