@@ -24,7 +24,10 @@ KEY_WITHIN_M = {True: 250.0, False: 1500.0}  # how near a place on the line has 
 BACK_M = {True: 400.0, False: 1500.0}  # what a position may seem to go back by
 SHORT_GAP = 0.12  # of a leg, between two positions on it: believed; so is a spur turned just before
 # Of the positions since its start this share has to lie on the leg.
-LEAST_ON = 0.7
+LEAST_ON = 0.8
+# In a gap this long riders may have been anywhere: a leg is followed on only where they came on by
+# this share of what the gap allows.
+LONG_GAP_MINUTES, LEAST_PACE = 20.0, 0.3
 # The leg that fits best has to fit this much better than any other that fits.
 CLEARLY = 1.5
 CLEARLY_M = 30.0
@@ -194,9 +197,15 @@ def _moved(
     if spot is None or (fresh is not None and in_way(spot.fraction, way) < _BEGUN):
         if fresh is not None:  # back at the start: begun anew
             return fresh
+        if reach > FASTEST_MS * 60.0 * LONG_GAP_MINUTES:
+            return None
         twice = 2.0 * float(line.within.max())
         return replace(known, last=None, off=known.off + 1, beside_m=known.beside_m + twice)
     here = in_way(spot.fraction, way)
+    minutes = reach / FASTEST_MS / 60.0
+    last = known.reached if known.last is None else known.last
+    if minutes > LONG_GAP_MINUTES and (here - last) * leg.riding_minutes < LEAST_PACE * minutes:
+        return fresh
     return replace(
         known,
         reached=max(known.reached, here),
