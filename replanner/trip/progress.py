@@ -25,9 +25,9 @@ BACK_M = {True: 400.0, False: 1500.0}  # what a position may seem to go back by
 SHORT_GAP = 0.12  # of a leg, between two positions on it: believed; so is a spur turned just before
 # Of the positions since its start this share has to lie on the leg.
 LEAST_ON = 0.8
-# In a gap this long riders may have been anywhere: a leg is followed on only where they came on by
-# this share of what the gap allows.
-LONG_GAP_MINUTES, LEAST_PACE = 20.0, 0.3
+# In a gap this long riders may have been anywhere: a leg is followed on only where the gap is no
+# more than a share of it, and where they came on by another share of what the gap allows.
+LONG_GAP_MINUTES, MOST_OF_LEG, LEAST_PACE = 20.0, 0.3, 0.3
 # The leg that fits best has to fit this much better than any other that fits.
 CLEARLY = 1.5
 CLEARLY_M = 30.0
@@ -204,7 +204,8 @@ def _moved(
     here = in_way(spot.fraction, way)
     minutes = reach / FASTEST_MS / 60.0
     last = known.reached if known.last is None else known.last
-    if minutes > LONG_GAP_MINUTES and (here - last) * leg.riding_minutes < LEAST_PACE * minutes:
+    slow = (here - last) * leg.riding_minutes < LEAST_PACE * minutes
+    if minutes > LONG_GAP_MINUTES and (slow or minutes > MOST_OF_LEG * leg.riding_minutes):
         return fresh
     return replace(
         known,
