@@ -1,7 +1,7 @@
 """From a solved day to its briefing: every figure in place, nothing worded yet."""
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 
 from replanner.advice.briefing import (
     Briefing,
@@ -18,10 +18,11 @@ from replanner.advice.briefing import (
     PlanB,
     PlannedLeg,
 )
-from replanner.advice.case import Case, note_of, severity_of
+from replanner.advice.case import Case, is_dark, note_of, severity_of
 from replanner.advice.cautions import cautions_for
+from replanner.advice.lead import surest
 from replanner.advice.legs_left_out import left_out
-from replanner.advice.reasons import changes, dearest_first
+from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
 from replanner.advice.second_plan import better_when, second_plan
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun
@@ -100,7 +101,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         own_order=own_order(built, case.own),
         plan_b=_plan_b(case),
         decision_points=_decision_points(case),
-        odds=_odds(case, unknown),
+        odds=_odds(case, unknown, times.departure - setting.made_at),
         warnings=None,
         cautions=cautions_for(
             ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
@@ -114,8 +115,16 @@ def brief(case: Case, setting: Setting) -> Briefing:
         unknown=unknown,
         origin=setting.origin,
         tonight=_tonight(case, setting),
+        early_minutes=_early(times),
         names=day_names(built),
     )
+
+
+def _early(times: Timetable) -> float | None:
+    """Return how long the riders stand before their first leg; None: no leg, or a boat's quay."""
+    if not times.legs or times.legs[0].sailing is not None:
+        return None
+    return (times.legs[0].start - times.legs[0].ready).total_seconds() / 60.0
 
 
 def _spare_limit(lost: Spare) -> Hurdle:
@@ -196,6 +205,8 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
     breaks = None
     if broken is not None and broken.ban is not None:
         breaks = hurdle_of(broken.ban, broken.leg, slot_moment(built, broken.visit.start_slot))
+        if breaks.kind is HurdleKind.HAZARD and is_dark(broken.worst):
+            breaks = replace(breaks, kind=HurdleKind.LIGHT)
     elif own.finish_slot is None or own.finish_slot > built.problem.by:
         breaks = Hurdle(kind=HurdleKind(built.clock.by_cause))
     elif own.value is None:
@@ -269,17 +280,24 @@ def _decision_points(case: Case) -> tuple[DecisionPoint, ...]:
     )
 
 
-def _odds(case: Case, unknown: tuple[str, ...]) -> Odds | None:
+def _odds(case: Case, unknown: tuple[str, ...], lead: timedelta) -> Odds | None:
     """Return how often the plan holds; None where wind or rain is not known: members differ by it.
 
-    A share of members that all lack the same figure would read as sure of what nobody knows.
+    A share of members that all lack the same figure would read as sure of what nobody knows; so
+    would one of a day far ahead, where no chance is told above what its lead allows.
     """
-    if not _MEMBERS_DIFFER_BY.isdisjoint(unknown):
+    most = surest(lead)
+    if most is None or not _MEMBERS_DIFFER_BY.isdisjoint(unknown):
         return None
     ridden = replay(case.built, case.solution)
     if ridden.members < 2:  # noqa: PLR2004 - one member is a forecast, not odds
         return None
-    return Odds(members=ridden.members, plan_holds=ridden.holds, by_leg=ridden.calm, estimated=True)
+    return Odds(
+        members=ridden.members,
+        plan_holds=min(ridden.holds, most),
+        by_leg={leg: min(share, most) for leg, share in ridden.calm.items()},
+        estimated=True,
+    )
 
 
 def _unknown(case: Case) -> tuple[str, ...]:
@@ -314,6 +332,7 @@ def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
     """Return the decision of line one: the change that is worth most, or none.
 
     A leg added on top says least of the day: it is the decision only if nothing else changes.
+    Little more says an hour of leaving at which nothing could be lost or chosen.
     """
     if case.demands.own_order:
         return Decision.AS_ASKED
@@ -322,12 +341,19 @@ def decision_of(case: Case, found: tuple[Change, ...]) -> Decision:
         return Decision.REST_DAY
     if not found:
         return Decision.AS_ASKED if wishes(case.demands) else Decision.AS_PLANNED
-    weightiest = min(found, key=lambda change: change.kind is ChangeKind.ADDED)
+    weightiest = min(found, key=_says_little)
     if weightiest.kind is ChangeKind.DEPARTURE:
         own, new = weightiest.own_start, weightiest.new_start
         later = own is not None and new is not None and new > own
         return Decision.LEAVE_LATER if later else Decision.LEAVE_EARLIER
     return _DECISIONS[weightiest.kind]
+
+
+def _says_little(change: Change) -> int:
+    if change.kind is ChangeKind.ADDED:
+        return 2
+    chosen = change.worth_minutes is not None and change.worth_minutes >= WORTH_A_REASON_MINUTES
+    return int(change.kind is ChangeKind.DEPARTURE and not chosen)
 
 
 def wishes(demands: Demands) -> bool:

@@ -336,6 +336,7 @@ class Briefing:
     next_check: datetime | None = None  # None: nobody looks again unless asked
     tonight: LegId | None = None  # a short loop better ridden on the arrival evening
     way_home: HomeWay | None = None  # of a day under way; None: no way is known, or not under way
+    early_minutes: float | None = None  # waited for the first leg when left as told [min]
     hours: DayHours | None = None  # for the picture; None: not kept
     names: Mapping[LegId, str] = field(default_factory=dict)  # of all legs spoken of by id alone
 

@@ -105,6 +105,11 @@ def always_banned_by(built: BuiltDay, leg: int) -> BanKind | None:
     return BanKind.HAZARD if BanKind.HAZARD in kinds else kinds[0]
 
 
+def is_dark(finding: Finding | None) -> bool:
+    """Return whether it is for want of light that a leg is no-go, not for its weather."""
+    return finding is not None and finding.hazard == "darkness"
+
+
 def price(case: Case, undone: DaySolution | None) -> float | None:
     """Return what a plan made under one more demand loses; None where there is none. [min].
 

@@ -64,6 +64,7 @@ SCALES: Mapping[UnitSystem, Mapping[str, Scale]] = {
 }
 _MOST_DIGITS = 4
 _WEEK = 7  # days: within it a weekday tells which day is meant
+_A_DAY = 24.0  # hours
 _TINY = 1e-6  # figures this close to a round one are that one: 13.41 m/s is 30 mph
 
 
@@ -201,6 +202,10 @@ class Figures:
         """Return a price or worth in whole minutes, to the nearest, without its sign."""
         return self.measure(math.floor(abs(minutes) + 0.5), 0, _SAME["min"])
 
+    def span(self, hours: float) -> str:
+        """Return over how many hours something is summed, before the thing: "24-h"."""
+        return self.words.say("{n}-h", n=self.number(hours))
+
     def percent(self, percent: int) -> str:
         """Return a share in percent."""
         return self.measure(percent, 0, _SAME["%"])
@@ -243,3 +248,9 @@ class SpokenFigures(Figures):
         """Return a figure in the rider's unit in words."""
         told = scale.one if shown == 1 else scale.spoken
         return self.words.say(told, n=self.number(shown, digits))
+
+    def span(self, hours: float) -> str:
+        """Return over how many hours something is summed, as one says it: "day's rain"."""
+        if hours == _A_DAY:
+            return self.words.say("day's")
+        return self.words.say("{n}-hour", n=self.number(hours))

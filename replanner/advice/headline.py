@@ -240,7 +240,7 @@ def _no_way(telling: Telling, width: int) -> str:
 
 _ESSENCE: Mapping[Decision, Callable[[Telling, int], str]] = {
     Decision.AS_PLANNED: _from_to,
-    Decision.AS_ASKED: _from_to,
+    Decision.AS_ASKED: _departure,
     Decision.SWAP: _swap,
     Decision.LEAVE_LATER: _departure,
     Decision.LEAVE_EARLIER: _departure,

@@ -7,6 +7,7 @@ from replanner.advice.briefing import Hurdle, HurdleKind, LeftOut
 from replanner.advice.case import (
     Case,
     always_banned_by,
+    is_dark,
     mildest,
     note_of,
     price,
@@ -130,6 +131,8 @@ def _first_obstacle(built: BuiltDay, leg: int) -> Hurdle:
     kind, leg_id = always_banned_by(built, leg), built.legs[leg].leg.id
     if kind is None:
         return Hurdle(kind=HurdleKind.TIME, leg=leg_id)
+    if kind is BanKind.HAZARD and is_dark(mildest(built, leg)):
+        return Hurdle(kind=HurdleKind.LIGHT, leg=leg_id)
     slots = range(built.clock.earliest, built.problem.slots)
     bans = (ban for slot in slots if (ban := built.ban(leg, slot)) is not None)
     ban = next(ban for ban in bans if ban.kind is kind)

@@ -21,6 +21,9 @@ from replanner.hazards.model import CAUTION, NO_GO
 from replanner.trip.model import LegId
 
 _WORTH_SAYING = 1.0  # minutes
+_IDLE = (
+    10.0  # minutes waited for the first leg from which on leaving then gains nothing; assumption
+)
 
 
 def in_by(telling: Telling) -> str:
@@ -81,32 +84,58 @@ def before_check_in(telling: Telling) -> str:
     )
 
 
-def dropped(telling: Telling) -> tuple[LegId, ...]:
-    """Return the legs of the own order that are left out and named by no other line.
+_HEADLINED = {
+    Decision.LEAVE_OUT: ChangeKind.LEFT_OUT,
+    Decision.STAND_IN: ChangeKind.STAND_IN,
+    Decision.MOVE_DAY: ChangeKind.OTHER_DAY,
+}
+
+
+def dropped(telling: Telling) -> tuple[Change, ...]:
+    """Return the changes by which a leg of the own order is not ridden, named by no other line.
 
     The headline names the one it is about, the no-go line those that cannot be ridden.
     """
     briefing = telling.briefing
     named = {found.leg for found in barred(telling)}
-    if briefing.decision is Decision.LEAVE_OUT:
-        weightiest_one = weightiest(telling, ChangeKind.LEFT_OUT)
-        named |= {weightiest_one.leg} if weightiest_one and weightiest_one.leg else set()
+    kind = _HEADLINED.get(briefing.decision)
+    first = weightiest(telling, kind) if kind else None
+    named |= {first.leg} if first and first.leg else set()
+    named |= {leg.id for leg in briefing.legs}
     return tuple(
-        change.leg
+        change
         for change in briefing.changes
-        if change.kind is ChangeKind.LEFT_OUT and change.leg and change.leg not in named
+        if change.kind in _HEADLINED.values() and change.leg and change.leg not in named
     )
 
 
 def left_out(telling: Telling) -> str:
-    """Return the legs of the own order left out that nothing else tells."""
-    legs = dropped(telling) if telling.briefing.legs else ()
-    if not legs:
+    """Return the legs of the own order that are not ridden and that nothing else tells.
+
+    Of a day nobody rides, that says it of each leg; one that another day rides is told all the
+    same.
+    """
+    briefing, say = telling.briefing, telling.words.say
+    found = dropped(telling)
+    elsewhere = tuple(one for one in found if one.kind is ChangeKind.OTHER_DAY)
+    out = tuple(one for one in found if one not in elsewhere) if briefing.legs else ()
+    if not found or not (out or elsewhere):
         return ""
 
+    def named(changes: tuple[Change, ...], width: int) -> str:
+        legs = (telling.leg(one.leg, width) for one in changes if one.leg)
+        return telling.words.listed(tuple(legs))
+
     def line(width: int) -> str:
-        names = tuple(telling.leg(leg, width) for leg in legs)
-        return telling.words.say("Left out: {legs}", legs=telling.words.listed(names))
+        if not elsewhere:
+            return say("Left out: {legs}", legs=named(out, width))
+        if not out:
+            return say("On another day: {legs}", legs=named(elsewhere, width))
+        return say(
+            "Left out: {legs}; another day: {others}",
+            legs=named(out, width),
+            others=named(elsewhere, width),
+        )
 
     return squeezed(line)
 
@@ -125,10 +154,79 @@ def why_line(telling: Telling) -> str:
                 partial(because, figure=False),
                 whole=2,
             )
-    if briefing.changes or not briefing.legs:
+    if briefing.changes:
+        return _why_without_hazard(telling)
+    if not briefing.legs:
         return ""
     better = partial(_nothing_better, telling)
     return squeezed(better, partial(better, figure=False), whole=1)
+
+
+def _why_without_hazard(telling: Telling) -> str:
+    """Return why the weightiest change is made where no hazard is its reason."""
+    found = sorted(telling.briefing.changes, key=change_weight, reverse=True)
+    kind = found[0].kind
+    if kind is ChangeKind.DEPARTURE:
+        return _why_another_hour(telling, found[0])
+    leg, worth = found[0].leg, found[0].worth_minutes
+    if kind is not ChangeKind.LEFT_OUT or leg is None or not worth or worth < _WORTH_SAYING:
+        return ""
+    minutes = telling.figures.cost(worth)
+    return squeezed(
+        lambda width: telling.words.say(
+            "Why: {leg} costs {minutes} more than it is worth",
+            leg=telling.leg(leg, width),
+            minutes=minutes,
+        )
+    )
+
+
+def _why_another_hour(telling: Telling, change: Change) -> str:
+    """Return why the riders leave at another hour: light, an hour past, or nothing to gain."""
+    briefing, say, clock = telling.briefing, telling.words.say, telling.figures.clock
+    own, dawn = change.own_start, briefing.light.civil_dawn
+    if own is None or change.new_start is None:
+        return ""
+    if change.new_start < own:
+        return say("Why: a later start costs more than it gains")
+    if change.worth_minutes is None and own < briefing.made_at:
+        return say("Why: it is past {own}", own=clock(own))
+    if change.worth_minutes is None and dawn is not None and own < dawn:
+        return say("Why: not light before {dawn}", dawn=clock(dawn, up=True))
+    if change.worth_minutes is not None and change.worth_minutes < _WORTH_SAYING and briefing.legs:
+        return squeezed(partial(_nothing_before, telling))
+    return ""
+
+
+def _nothing_before(telling: Telling, width: int) -> str:
+    first = telling.briefing.legs[0]
+    if first.sailing is not None:
+        return telling.words.say(
+            "Why: no boat before {time}, {leg}",
+            time=telling.figures.clock(first.sailing),
+            leg=telling.leg(first.id, width),
+        )
+    return telling.words.say(
+        "Why: nothing gained before {time}, {leg}",
+        time=telling.figures.clock(first.start),
+        leg=telling.leg(first.id, width),
+    )
+
+
+def too_early(telling: Telling) -> str:
+    """Return that nothing is gained by leaving as early as asked: the first leg has to wait."""
+    briefing = telling.briefing
+    if briefing.early_minutes is None or briefing.early_minutes < _IDLE or not briefing.legs:
+        return ""
+    first = briefing.legs[0]
+    return squeezed(
+        lambda width: telling.words.say(
+            "{minutes} too early: {leg} not before {time}",
+            minutes=telling.figures.cost(briefing.early_minutes or 0.0),
+            leg=telling.leg(first.id, width),
+            time=telling.figures.clock(first.start),
+        )
+    )
 
 
 def has_reason(telling: Telling) -> bool:

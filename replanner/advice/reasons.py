@@ -6,6 +6,7 @@ hour it would have been met is why. Nothing here is worded.
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -19,15 +20,18 @@ from replanner.advice.case import (
     without_starts,
     worst_when_met,
 )
+from replanner.clock import local_instant
 from replanner.hazards.model import CAUTION
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnVisit
 from replanner.planning.problem import DayProblem, DaySolution, Visit
-from replanner.planning.timetable import slot_moment
+from replanner.planning.timetable import slot_moment, timetable
 from replanner.trip.model import LegId
 
 # A departure is told as a change from this difference on: less is not worth a line. Assumption.
-DEPARTURE_MATTERS_MINUTES = 20.0
+DEPARTURE_MATTERS_MINUTES = 10.0
+# Where undoing it would lose less than this, no hazard is its reason. Assumption.
+WORTH_A_REASON_MINUTES = 1.0
 # A leg has moved in time when it starts this much earlier or later and meets at least this much
 # less than the own order would. Assumptions.
 HOUR_MATTERS_MINUTES = 60.0
@@ -177,21 +181,43 @@ def _solved(problem: DayProblem, forced: int | None = None) -> DaySolution | Non
 
 
 def _departure(case: Case) -> Iterable[Change]:
-    """Return another hour of leaving, where no leg of the own order has moved to cause it."""
+    """Return another hour of leaving, where no leg of the own order has moved to cause it.
+
+    What is told counts: the rider's own hour, also one before the day's first slot, against the
+    hour told, as late as the first leg allows. Undone, the day is left in the rider's own slot.
+    """
     built = case.built
-    own, new = case.own.leave_slot, case.solution.leave_slot
-    if abs(new - own) * built.problem.slot_minutes < DEPARTURE_MATTERS_MINUTES:
+    if not case.solution.visits and built.day.start == built.day.end:
+        return  # nobody leaves
+    wished, new = _wished_departure(case), timetable(built, case.solution).departure
+    if abs(new - wished) < timedelta(minutes=DEPARTURE_MATTERS_MINUTES):
         return
-    undone = _solved(replace(built.problem, earliest=own, latest=own))
-    worst = case.own.worst
+    own, worth, reason = case.own.leave_slot, None, None
+    if wished > slot_moment(built, own - 1):  # else no plan can keep it: too dark, or past
+        worth = price(case, _solved(replace(built.problem, earliest=own, latest=own)))
+        worst = case.own.worst
+        if worst is not None and (worth is None or worth >= WORTH_A_REASON_MINUTES):
+            reason = note_of(worst.worst)
     yield Change(
         kind=ChangeKind.DEPARTURE,
         leg=None,
-        worth_minutes=price(case, undone),
-        reason=None if worst is None else note_of(worst.worst),
-        own_start=slot_moment(built, own),
-        new_start=slot_moment(built, new),
+        worth_minutes=worth,
+        reason=reason,
+        own_start=wished,
+        new_start=new,
     )
+
+
+def _wished_departure(case: Case) -> datetime:
+    """Return when the rider would leave anyway.
+
+    Of a day under way, and where the rider has named the hour, that is the day's own slot.
+    """
+    built, wall = case.built, case.built.day.own_departure
+    told = case.demands.underway is not None or case.demands.departure is not None
+    if wall is None or told:
+        return slot_moment(built, case.own.leave_slot)
+    return local_instant(built.day.date, wall, built.tour.zone)
 
 
 def longest_run(ranks: Iterable[int]) -> frozenset[int]:

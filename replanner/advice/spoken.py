@@ -58,6 +58,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         decision_and_legs(telling),
         part((_warnings(telling), 0)),
         _in_by(telling),
+        part((_too_early(telling), 0), ("", 57)),
         part((_clock_change(telling), 0), ("", 67)),
         part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW, figure=False), 50)),
         part((_left_out(telling), 0), ("", 14)),
@@ -101,6 +102,11 @@ def _in_by(telling: SpokenTelling) -> Part:
     bare, spare = say("In by {time}.", time=time), lines_of.spare(telling)
     short = say("In by {time}, {spare}.", time=time, spare=spare) if spare else bare
     return part((f"{whole}.", 0), (short, 22), (bare, 60))
+
+
+def _too_early(telling: SpokenTelling) -> str:
+    told = lines_of.too_early(telling)
+    return f"{told.replace(':', ',')}." if told else ""
 
 
 def _clock_change(telling: SpokenTelling) -> str:
@@ -231,8 +237,9 @@ def _own_order(telling: SpokenTelling) -> str:
 
 def _sure(telling: SpokenTelling, *, brief: bool = False) -> str:
     odds, say = telling.briefing.odds, telling.words.say
-    if not trust.odds(telling) or odds is None:
-        return ""
+    told = trust.odds(telling)
+    if not told or odds is None:
+        return f"{told}." if told else ""
     percent = trust.percent_of(odds.plan_holds)
     word = chance_word(percent, telling.words)
     if brief:

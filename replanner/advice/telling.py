@@ -57,19 +57,24 @@ class Telling:
         shown, told = self.shown(note), wording_of(note.name)
         if not figure:
             return self.words.say(told.alone or told.noun)
-        if shown.value is None or note.unit in ("", "1"):
-            return name
-        if told.from_nothing and shown.value <= 0:
+        if shown.value is None:
+            return self.words.say(told.by_code or told.noun)
+        if note.unit in ("", "1") or (told.from_nothing and shown.value <= 0):
             return name
         if shown.limit is None or not limit or "{limit}" not in told.told:
             value = self.measure(shown.value, shown.digits, note.unit)
-            return self.words.say(told.brief, hazard=name, value=value)
+            return self.words.say(told.brief, hazard=name, value=value, span=self._span(note))
         return self.words.say(
             told.told,
             hazard=name,
             value=self.figures.number(shown.value, shown.digits),
             limit=self.measure(shown.limit, shown.digits, note.unit),
+            span=self._span(note),
         )
+
+    def _span(self, note: HazardNote) -> str:
+        """Return over how many hours a figure is a sum."""
+        return self.figures.span(wording_of(note.name).span_hours)
 
     def reason(
         self, note: HazardNote, *, width: int = 60, limit: bool = True, figure: bool = True

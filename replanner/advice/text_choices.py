@@ -138,6 +138,7 @@ def _times(before: Telling, telling: Telling) -> list[str]:
         now, then = clock(new.departure), clock(old.departure)
         if now != then:
             lines.append(say("Leave {now}, not {then}", now=now, then=then))
+            lines += [line for line in (lines_of.too_early(telling),) if line]
     if old.arrival is not None and new.arrival is not None:
         now, then = clock(new.arrival, up=True), clock(old.arrival, up=True)
         if now != then:

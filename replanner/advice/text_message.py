@@ -53,6 +53,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((trust.warnings_line(telling), 0)),
         legs_part(telling),
         part((lines_of.in_by(telling), 0)),
+        part((lines_of.too_early(telling), 0), ("", 72)),
         part((lines_of.clock_change(telling), 0), ("", 80)),
         part((stops.no_go(telling), 0)),
         part((lines_of.left_out(telling), 0), ("", 50)),

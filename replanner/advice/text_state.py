@@ -33,8 +33,12 @@ def odds_text(briefing: Briefing, words: Words | None = None) -> str:
     say, odds = telling.words.say, briefing.odds
     told = trust.odds(telling)
     if odds is None or not told:
-        return say("How sure this is was not worked out.")
+        return told or say("How sure this is was not worked out.")
     lines = [told]
+    if odds.by_leg:
+        lines.append(
+            say("How often each leg is milder than avoid in the {n} runs:", n=str(odds.members))
+        )
     legs = [leg for leg in briefing.legs if leg.id in odds.by_leg]
     for leg in sorted(legs, key=lambda leg: odds.by_leg[leg.id])[:_MOST_ODDS]:
         percent = trust.percent_of(odds.by_leg[leg.id])

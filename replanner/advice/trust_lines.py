@@ -6,6 +6,7 @@ Each has at most 60 characters, the credit apart; empty: nothing to say.
 import math
 
 from replanner.advice.fitting import LINE, squeezed
+from replanner.advice.lead import too_far_ahead
 from replanner.advice.names import clean, shorten
 from replanner.advice.telling import Telling
 from replanner.advice.wording import chance_word, noun
@@ -56,6 +57,8 @@ def percent_of(share: float) -> int:
 def odds(telling: Telling) -> str:
     """Return how sure: a word and a number."""
     told, say = telling.briefing.odds, telling.words.say
+    if told is None and too_far_ahead(telling.briefing):
+        return say("Too far ahead to say how sure")
     if told is None or not math.isfinite(told.plan_holds):
         return ""
     percent = percent_of(told.plan_holds)

@@ -32,6 +32,11 @@ class HazardWording(NamedTuple):
         False where seeing it is no ground to take another road.
     alone : str
         What it is called without a figure; empty: its noun.
+    by_code : str
+        What it is called where no figure shows it but the weather code of the hour; empty: its
+        noun.
+    span_hours : float
+        Over how many hours the figure is a sum, for ``{span}``: figures of `config/limits.toml`.
     caution : str
         Key of the caution that goes with it in `advice.cautions`; empty: none.
     """
@@ -44,10 +49,13 @@ class HazardWording(NamedTuple):
     from_nothing: bool = False
     decides: bool = True
     alone: str = ""
+    by_code: str = ""
+    span_hours: float = 0.0
     caution: str = ""
 
 
-_RAIN_BEFORE, _RAIN_BEFORE_BRIEF = "{hazard}, rain {value}, limit {limit}", "{hazard}, rain {value}"
+_RAIN_BEFORE = "{hazard}, {span} rain {value}, limit {limit}"
+_RAIN_BEFORE_BRIEF = "{hazard}, {span} rain {value}"
 
 HAZARDS: Mapping[str, HazardWording] = {
     "gust": HazardWording("gust", "gusts over {limit}", alone="gusts", caution="wind"),
@@ -74,6 +82,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         "track still wet",
         _RAIN_BEFORE,
         _RAIN_BEFORE_BRIEF,
+        span_hours=24.0,
         from_nothing=True,
         caution="wet",
     ),
@@ -89,6 +98,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         "wet gravel",
         _RAIN_BEFORE,
         _RAIN_BEFORE_BRIEF,
+        span_hours=12.0,
         from_nothing=True,
         caution="loose",
     ),
@@ -106,6 +116,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         "{hazard}, air {value}, limit {limit}",
         "{hazard}, air {value}",
         falling=True,
+        by_code="snow or freezing rain",
         caution="ice",
     ),
     "visibility": HazardWording(
@@ -114,6 +125,7 @@ HAZARDS: Mapping[str, HazardWording] = {
         "{hazard}, sight {value}, limit {limit}",
         "{hazard}, sight {value}",
         falling=True,
+        by_code="fog by the weather code",
         caution="sight",
     ),
     "cloud_base": HazardWording(

@@ -96,15 +96,17 @@ class _Told:
         told = starts[ranked[worst[starts], starts] > _WORTH_A_WORD]
         number = worst[told]
         # one look at all starts at once: (hazard, start) pairs
-        levels, values, minutes = (
+        levels, values, minutes, gaps = (
             _of_all(self._judged, parts)[number, told]
             for parts in zip(
-                *((each.level, each.value, each.minute) for each in self._judged), strict=True
+                *((each.level, each.value, each.minute, each.gap) for each in self._judged),
+                strict=True,
             )
         )
         response = responses[number, told]
         blind = unknown[number, told] & (response < CAUTION)
-        hours, passages = self._instants(minutes), self._instants(self._enter[told])
+        hours = self._instants(np.where(blind, gaps, minutes))
+        passages = self._instants(self._enter[told])
         return [
             (
                 start,

@@ -14,7 +14,8 @@ def assess(
 ) -> Reading | None:
     """Judge the visibility; a weather code that says fog counts, one that does not proves nothing.
 
-    Fog of unknown density is taken for thick fog.
+    Fog of unknown density is taken for thick fog. Where the code alone shows it, no sight is told:
+    a figure that says fair would stand beside a word that says fog.
     """
     if not stretch.ridden:
         return None
@@ -26,4 +27,5 @@ def assess(
     floor = np.where(said, thick, 0.0)
     at_least = np.maximum(limit.level(filled(sight, np.inf)), floor)
     at_most = np.maximum(limit.level(filled(sight, 0.0)), floor)
-    return Reading(settle(at_least, at_most), sight, limit)
+    told = np.where(said & ~(limit.level(sight) >= CAUTION), np.nan, sight)
+    return Reading(settle(at_least, at_most), told, limit)

@@ -29,6 +29,8 @@ class Judged:
         The figure that was worst.
     minute : ndarray, shape (Z, ..., U)
         When it stands, since the first hour of the table. [min]
+    gap : ndarray, shape (Z, ..., U)
+        When it is not known, since the first hour of the table. [min]
     stand_in : ndarray of bool, broadcastable to (..., U)
         Whether a stand-in can be ridden instead.
     passage : ndarray of int, shape (..., S)
@@ -41,6 +43,7 @@ class Judged:
     unknown: Booleans
     value: Floats
     minute: Floats
+    gap: Floats
     stand_in: Booleans
     passage: Indices
 
@@ -58,6 +61,7 @@ class Judged:
             unknown=first_member(self.unknown).copy(),
             value=first_member(self.value).copy(),
             minute=first_member(self.minute).copy(),
+            gap=first_member(self.gap).copy(),
             passage=first_member(self.passage[None])[0].copy(),
         )
 
@@ -107,6 +111,7 @@ def judged_by_hour(
         unknown=worst.unknown,
         value=gather(values, worst.hour),
         minute=np.asarray(60.0 * (worst.hour + begin), np.float64),
+        gap=np.asarray(60.0 * (worst.gap + begin), np.float64),
         stand_in=stand_in,
         passage=found.number,
     )
@@ -125,7 +130,7 @@ def judged_by_minute(
         The instants of the readings. [min]
     """
     worst = [_worst_moment(reading, moments) for _, reading in readings]
-    level, unknown, value, minute = (np.stack(parts) for parts in zip(*worst, strict=True))
+    level, unknown, value, minute, gap = (np.stack(parts) for parts in zip(*worst, strict=True))
     passage = np.broadcast_to(np.arange(moments.shape[-1]), moments.shape[1:])
     return Judged(
         hazards=tuple(hazard for hazard, _ in readings),
@@ -134,13 +139,19 @@ def judged_by_minute(
         unknown=unknown,
         value=value,
         minute=minute,
+        gap=gap,
         stand_in=rideable,
         passage=passage,
     )
 
 
-def _worst_moment(reading: Reading, moments: Floats) -> tuple[Floats, Booleans, Floats, Floats]:
-    """Return level, unknown, value and minute of the worst instant, each of shape (..., S)."""
+def _worst_moment(
+    reading: Reading, moments: Floats
+) -> tuple[Floats, Booleans, Floats, Floats, Floats]:
+    """Return level, unknown, value and minute of the worst instant, and when it is unknown.
+
+    Each of shape (..., S).
+    """
     missing = np.isnan(reading.level)
     level = np.where(missing, 0.0, reading.level)
     value = np.broadcast_to(reading.value, level.shape)
@@ -149,10 +160,14 @@ def _worst_moment(reading: Reading, moments: Floats) -> tuple[Floats, Booleans, 
     counts = (level == highest) & ~np.isnan(beyond)
     at = np.where(counts, beyond, -np.inf).argmax(axis=0)
     # the same place in value and moments, both laid out as (P, ...)
-    place = at.ravel() * highest.size + np.arange(highest.size)
+    here = np.arange(highest.size)
+    place = at.ravel() * highest.size + here
+    first_gap = missing.argmax(axis=0).ravel() * highest.size + here
+    minutes = np.broadcast_to(moments, level.shape).ravel()
     return (
         highest,
         np.asarray(missing.any(axis=0)),
         value.ravel()[place].reshape(highest.shape),
-        np.broadcast_to(moments, level.shape).ravel()[place].reshape(highest.shape),
+        minutes[place].reshape(highest.shape),
+        minutes[first_gap].reshape(highest.shape),
     )

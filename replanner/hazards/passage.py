@@ -31,11 +31,15 @@ class Worst(NamedTuple):
         lie outside the table where nothing is known.
     unknown : ndarray of bool, shape (Z, ..., S)
         Where any hour of the window is not known.
+    gap : ndarray of int, shape (Z, ..., S)
+        The index of an hour that is not known: one of the passage itself where there is; where
+        all are known, that of `hour`.
     """
 
     level: Floats
     hour: Indices
     unknown: Booleans
+    gap: Indices
 
 
 def gather(values: Floats, index: Indices) -> Floats:
@@ -90,15 +94,18 @@ def worst_of_hours(levels: Floats, first: Indices, last: Indices) -> Worst:
     """Return the same for the hours of entering and of leaving, as indices of levels."""
     shape = np.broadcast_shapes(levels.shape[:-1], (1, *first.shape[:-1])) + first.shape[-1:]
     level, hour = np.zeros(shape), np.broadcast_to(first, shape).copy()
-    unknown = np.zeros(shape, np.bool_)
+    unknown, gap = np.zeros(shape, np.bool_), hour.copy()
     padded = _padded(levels)
     for at in _from_the_passage_outwards(first, last):
         here = _taken(padded, at)
         worse = here > level  # false where it is missing
         level = np.where(worse, here, level)
         hour = np.where(worse, at, hour)
-        unknown |= np.isnan(here)
-    return Worst(level, hour, unknown)
+        missing = np.isnan(here)
+        if missing.any():
+            gap = np.where(missing & ~unknown, at, gap)
+            unknown |= missing
+    return Worst(level, hour, unknown, np.where(unknown, gap, hour))
 
 
 def hour_of(minutes: Floats) -> Indices:

@@ -59,7 +59,8 @@ def spare(built: BuiltDay, solution: DaySolution) -> Spare:
     """Return what the day can lose, wherever it is lost, before its first limit breaks.
 
     Waiting that comes after the loss makes up for it. The legs keep their order and ways; being
-    in before civil dusk counts as a limit where the plan keeps it. The day leaves when the rider
+    in before civil dusk counts as a limit where the plan keeps it; in polar night, where no hour
+    to be in by is named either, the dark has left nothing to lose. The day leaves when the rider
     is told to: what the plan in slots waits before the first leg is nothing to lose then.
 
     Raises
@@ -69,6 +70,9 @@ def spare(built: BuiltDay, solution: DaySolution) -> Spare:
     """
     rooms = [room_before(built, solution, number) for number in range(len(solution.visits) + 1)]
     least = min(rooms, key=lambda room: room.slots)
+    if built.light.end.never_light and built.clock.by_cause == "end of the day":
+        # nobody has named an hour to be in by: the dark does, and it is dark already
+        return Spare(minutes=0.0, limit="darkness", name="", leg=None)
     number = least.broken.number
     return Spare(
         minutes=float(least.slots * built.clock.slot_minutes),

@@ -94,7 +94,7 @@ def test_a_swap_says_what_to_do_when_why_and_what_else() -> None:
     assert lines[0] == "Fri 16 Oct: SWAP. Salt Causeway first, Hask Saddle at 15:15"
     assert lines[1].startswith("Leave 08:30; 08:40 Salt Causeway")
     assert "In by 18:00, sunset 18:12, spare 65 min" in lines
-    assert "Why: Hask Saddle at 09:00 wet track, rain 4.2, limit 2 mm" in lines
+    assert "Why: Hask Saddle at 09:00 wet track, 24-h rain 4.2, limit 2 mm" in lines
     assert "Haskfoot by 16:15. Track still wet? Take Valley Road" in lines
     assert any(line.startswith("Your order: Hask Saddle at 09:00 avoid") for line in lines)
     assert any(line.startswith("Likely to hold (75 %, estimated)") for line in lines)
@@ -108,7 +108,7 @@ def test_legs_come_in_riding_order() -> None:
 
 def test_times_are_local_and_units_the_riders() -> None:
     text = message(IMPERIAL)
-    assert "at 09:00 wet track, rain 0.17, limit 0.08 in" in text
+    assert "at 09:00 wet track, 24-h rain 0.17, limit 0.08 in" in text
     assert "31 mph" in text  # 13.6 m/s is 30.4 mph: over its limit of 30, so never told as 30
     assert "km/h" not in text
 

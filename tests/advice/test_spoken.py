@@ -102,7 +102,7 @@ def test_the_hour_of_leaving_tells_the_first_leg_that_begins_then() -> None:
 
 def test_a_boat_is_told_by_its_sailing() -> None:
     boat = replace(BRINDLE, kind="crossing", sailing=at("11:05"))
-    assert "Brindle Low Road, boat twelve oh five." in spoken(replace(LATE, legs=(CAUSEWAY, boat)))
+    assert "Brindle Low, boat twelve oh five." in spoken(replace(LATE, legs=(CAUSEWAY, boat)))
 
 
 def test_names_are_told_whole() -> None:

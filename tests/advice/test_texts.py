@@ -48,7 +48,7 @@ def test_every_answer_is_short_for_any_briefing(briefing: Briefing) -> None:
 def test_why_gives_worth_number_threshold_hour_and_place() -> None:
     lines = text.why(SWAP).split("\n")
     assert lines[0] == "Hask Saddle 15:15, not 09:00: worth 95 min"
-    assert lines[1] == "  at 09:00 wet track, rain 4.2, limit 2 mm, Hask lane"
+    assert lines[1] == "  at 09:00 wet track, 24-h rain 4.2, limit 2 mm, Hask lane"
     assert "Gannet Head left out: to ride it costs 32 min" in lines
     assert "Plan B if it is worse than forecast on Hask Saddle" in lines
     assert "No other order of the day is worth more: proven." in lines
@@ -194,8 +194,9 @@ def test_differences_tell_only_what_changes() -> None:
 def test_odds_by_leg_the_least_sure_first() -> None:
     lines = text.odds_text(SWAP).split("\n")
     assert lines[0] == "Likely to hold (75 %, estimated)"
-    assert lines[1] == "Hask Saddle: Likely (75 %)"
-    assert lines[2].endswith("Very likely (99 %)")  # all of 20 is not certain
+    assert lines[1] == "How often each leg is milder than avoid in the 20 runs:"
+    assert lines[2] == "Hask Saddle: Likely (75 %)"
+    assert lines[3].endswith("Very likely (99 %)")  # all of 20 is not certain
     assert lines[-1].startswith("Estimated")
     assert text.odds_text(NO_WAY) == "How sure this is was not worked out."
     unknown = Odds(members=20, plan_holds=float("nan"), by_leg={}, estimated=True)
