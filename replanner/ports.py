@@ -230,8 +230,13 @@ class PostOffice(Protocol):
         """
         ...
 
-    def sent(self, row: int, message: int | None, now: datetime) -> None:
-        """Mark a letter as sent; `message` is the service's number of it."""
+    def sent(
+        self, row: int, message: int | None, now: datetime, rest: timedelta = timedelta(0)
+    ) -> None:
+        """Mark a letter as sent; `message` is the service's number of it.
+
+        The chat's next letter is not sent before the rest is over.
+        """
         ...
 
     def put_back(self, row: int, not_before: datetime, *, doubtful: bool, cause: str) -> None:

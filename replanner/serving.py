@@ -45,7 +45,8 @@ from replanner.trip.track_match import legs_on_track
 
 _LOG = logging.getLogger(__name__)
 
-_THREADS = 16
+_THREADS = 16  # for what riders send; those for what is due come on top
+_HANDS_A_WORKER = 4  # a group of four waits for one plan
 _CONNECTIONS = 32
 _FIRST_PAUSE, _LONGEST_PAUSE = 1.0, 30.0
 _PATIENCE = timedelta(minutes=5)  # after that an operator is told that something is wrong
@@ -87,7 +88,8 @@ class _House:
         self._settings, self._now = settings, now
         self._started = now()
         self._store = open_store(settings.state_address, now)
-        self._threads = ThreadPoolExecutor(_THREADS, thread_name_prefix="office")
+        hands = _HANDS_A_WORKER * max(service.workers, 2)
+        self._threads = ThreadPoolExecutor(_THREADS + hands, thread_name_prefix="office")
         self._workshop = Workshop(service.workers, making.warm)
         self._bot = Bot(
             token,
@@ -101,7 +103,10 @@ class _House:
         joining = Joining(self._store, self._ridden, _hours(service))
         office = Office(self._store, self._hands(), joining, self._file_desk(), Pressure())
         rounds = Rounds(self._store, Means(ridden=self._ridden, make=self._make_for_many, now=now))
-        self._running = Running(self._store, office, rounds, self._threads, now)
+        lease = timedelta(seconds=service.lease_seconds)
+        self._running = Running(
+            self._store, office, rounds, self._threads, now, lease=lease, hands=hands
+        )
         self._poller = Poller(self._bot, self._last_number, self._receive, now)
         self._sender = Sender(
             self._bot,
@@ -110,7 +115,7 @@ class _House:
             self._unreachable,
             now,
             per_second=service.messages_per_second,
-            lease=timedelta(seconds=service.lease_seconds),
+            lease=lease,
         )
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._loop = asyncio.get_running_loop()

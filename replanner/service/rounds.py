@@ -28,17 +28,20 @@ from replanner.ports import Work
 from replanner.post import Due, DueKind
 from replanner.service.after_downtime import Act, Waiting, catch_up, dropped_line, late_line
 from replanner.service.coming_evening import ComingEvening, due_evening, evening_key
-from replanner.service.day_dues import next_road_check
+from replanner.service.day_dues import OVERDUE_AFTER, next_road_check
 from replanner.service.dealing import Occasion, Ridden, Store, Told, deal
 from replanner.service.desk import Planner
 from replanner.service.group_plans import planner_for
 from replanner.service.office import set_day_dues
+from replanner.service.turns import Turns
 from replanner.trip.model import Tour
 
 # Plans are made so long before they are told, so that all of a full house are told in time.
 AHEAD = timedelta(minutes=10)
 # Where a day names no hour of leaving. Assumption.
 _LEAVES = time(7)
+# Days further ahead have no plan whose hour of leaving would count.
+_PLANNED_AT_MOST = timedelta(days=2)
 # A day is over everywhere once it is over twelve hours west of Greenwich; three hours of grace.
 _DAY_IS_OVER = timedelta(hours=15)
 _TIDY_EVERY = timedelta(hours=1)
@@ -59,6 +62,7 @@ class Rounds:
 
     def __init__(self, store: Store, means: Means) -> None:
         self._store, self._means = store, means
+        self._turns = Turns()
 
     def do(self, due: Due) -> None:
         """Deal with one thing that is due.
@@ -79,13 +83,18 @@ class Rounds:
                 self._of_the_day(due)
 
     def _evening(self, due: Due) -> None:
-        now, member = self._means.now(), self._store.member(due.owner)
+        member = self._store.member(due.owner)
         group = self._store.group(member.group) if member else None
         if member is None or group is None or not member.reachable:
             return self._settle(due, None)
-        ridden = self._means.ridden(group)
+        # One rider of a group after another: the first one's plan serves the others.
+        with self._turns.of(group.id):
+            return self._evening_of(due, member, group)
+
+    def _evening_of(self, due: Due, member: Member, group: Group) -> None:
+        now, ridden = self._means.now(), self._means.ridden(group)
         planned = self._planned(member)
-        leaving = self._departures(ridden, now)
+        leaving = self._departures(ridden, due, now)
         coming = due_evening(ZoneInfo(member.zone), member.evening_at, now, planned, leaving)
         if coming is None or coming.due - AHEAD > now:
             return self._settle(due, coming.due - AHEAD if coming else None)
@@ -116,18 +125,22 @@ class Rounds:
             date.fromisoformat(key.removeprefix(begins).partition(":")[0]) for key in keys
         )
 
-    def _departures(self, ridden: Ridden, now: datetime) -> dict[date, datetime]:
-        """Return when each day is left: as planned, else as the tour file wishes."""
-        zone, today = ridden.tour.zone, now.astimezone(ridden.tour.zone).date()
+    def _departures(self, ridden: Ridden, due: Due, now: datetime) -> dict[date, datetime]:
+        """Return when each day since this was due is left: as planned, else as the file wishes."""
+        zone = ridden.tour.zone
+        first, today = due.at.astimezone(zone).date(), now.astimezone(zone).date()
         leaving = {}
         for day in ridden.tour.days:
-            if day.date < today:
+            if day.date < first:
                 continue
-            plan = self._store.last_plan(ridden.group.tour_key, day.date)
+            near = today <= day.date <= today + _PLANNED_AT_MOST
+            plan = self._store.last_plan(ridden.group.tour_key, day.date) if near else None
             wished = local_instant(
                 day.date, day.own_departure or day.earliest_departure or _LEAVES, zone
             )
-            leaving[day.date] = plan.departure if plan and plan.departure else wished
+            leaves = plan.departure if plan and plan.departure else wished
+            if leaves > due.at:  # one left before that was never waited for
+                leaving[day.date] = leaves
         return leaving
 
     def _of_the_day(self, due: Due) -> None:
@@ -138,7 +151,7 @@ class Rounds:
         ridden = self._means.ridden(group)
         day = now.astimezone(ridden.tour.zone).date()
         if due.kind is DueKind.OVERDUE:
-            day = due.at.astimezone(ridden.tour.zone).date()
+            day = (due.at - OVERDUE_AFTER).astimezone(ridden.tour.zone).date()
         plan = self._store.last_plan(group.tour_key, day)
         if plan is None or not _of_use(due, plan, now):
             return self._drop(due, ridden, plan, now)

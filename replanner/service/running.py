@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
-from replanner.errors import ConflictError
+from replanner.errors import ConflictError, StoreError
 from replanner.people import ChatId
 from replanner.ports import PostOffice
 from replanner.post import Arrived, Due
@@ -24,11 +24,9 @@ T = TypeVar("T")
 
 _LOG = logging.getLogger(__name__)
 
-_AT_A_TIME = 64
+_ARRIVALS_AT_A_TIME = 64
 _LOOK_AGAIN_SECONDS = 1.0
 _TRIES = 3
-# Longer than any plan takes: what is taken on is not taken on by another process meanwhile.
-DUE_LEASE = timedelta(minutes=5)
 
 
 class Running:
@@ -42,6 +40,12 @@ class Running:
     threads : Executor
         Where they work.
     now : callable
+    lease : timedelta
+        For how long another process leaves to us what was due and we have taken on; if it takes
+        longer and both do it, one of them keeps what it did.
+    hands : int
+        How many things due are done at a time: as many as are done well within the lease, since
+        what a killed process had taken on waits until that is over.
     """
 
     def __init__(
@@ -51,11 +55,17 @@ class Running:
         rounds: Rounds,
         threads: Executor,
         now: Callable[[], datetime],
+        *,
+        lease: timedelta,
+        hands: int,
     ) -> None:
         self._store, self._office, self._rounds = store, office, rounds
         self._threads, self._now = threads, now
+        self._lease, self._hands = lease, hands
         self._failures: Counter[int] = Counter()
         self._doing: set[asyncio.Task[None]] = set()
+        self._busy, self._more_is_due = 0, False
+        self._looking = asyncio.Lock()
         self.arrived = asyncio.Event()  # set by who receives
         self.posted = asyncio.Event()  # waited for by who sends
         self.last_round: datetime | None = None
@@ -65,8 +75,7 @@ class Running:
         in_hand: dict[ChatId, asyncio.Task[None]] = {}
         while not stop.is_set():
             self.arrived.clear()
-            waiting = await self._in_thread(self._store.waiting, _AT_A_TIME)
-            for arrived in waiting:
+            for arrived in await self._waiting():
                 if arrived.chat not in in_hand:
                     task = asyncio.create_task(self._handle(arrived))
                     in_hand[arrived.chat] = task
@@ -75,15 +84,28 @@ class Running:
         await asyncio.gather(*in_hand.values(), return_exceptions=True)
 
     async def round(self) -> None:
-        """Take on what is due now, as much as there are hands for; it is not waited for."""
-        hands = _AT_A_TIME - len(self._doing)
-        if hands > 0:
-            dues = await self._in_thread(self._store.claim_due, self._now(), DUE_LEASE, hands)
-            for due in dues:
-                task = asyncio.create_task(self._do(due))
-                self._doing.add(task)
-                task.add_done_callback(self._doing.discard)
-        self.last_round = self._now()
+        """Take on what is due now, as much as there are hands for; it is not waited for.
+
+        While more is due than that, the next look comes as soon as a hand is free.
+        """
+        async with self._looking:
+            hands = self._hands - self._busy
+            if hands > 0:
+                dues = await self._in_thread(self._store.claim_due, self._now(), self._lease, hands)
+                self._more_is_due = len(dues) == hands
+                for due in dues:
+                    self._busy += 1
+                    task = asyncio.create_task(self._do(due))
+                    self._doing.add(task)
+                    task.add_done_callback(self._doing.discard)
+            self.last_round = self._now()
+
+    async def _waiting(self) -> tuple[Arrived, ...]:
+        try:
+            return await self._in_thread(self._store.waiting, _ARRIVALS_AT_A_TIME)
+        except StoreError as error:
+            _LOG.warning("what arrived cannot be looked at: %s", error)
+            return ()
 
     def _free(self, in_hand: dict[ChatId, asyncio.Task[None]], chat: ChatId, _: object) -> None:
         in_hand.pop(chat, None)
@@ -95,11 +117,23 @@ class Running:
             await self._in_thread(self._office.handle, arrived)
         except ConflictError:
             _LOG.info("arrival %d: another was quicker, looked at anew", arrived.number)
+        except StoreError as error:  # no fault of the rider's word: it waits
+            _LOG.warning("arrival %d cannot be kept yet: %s", arrived.number, error)
+            await asyncio.sleep(_LOOK_AGAIN_SECONDS)
         except Exception:  # noqa: BLE001 - whatever one rider sends, the others are heard
-            self._failures[arrived.number] += 1
             _LOG.exception("arrival %d failed", arrived.number)
-            if self._failures[arrived.number] >= _TRIES:
-                await self._in_thread(self._office.give_up, arrived)
+            await self._failed(arrived)
+
+    async def _failed(self, arrived: Arrived) -> None:
+        self._failures[arrived.number] += 1
+        if self._failures[arrived.number] < _TRIES:
+            return
+        try:
+            await self._in_thread(self._office.give_up, arrived)
+        except (ConflictError, StoreError) as error:
+            _LOG.warning("arrival %d cannot be laid aside yet: %s", arrived.number, error)
+        else:
+            del self._failures[arrived.number]
 
     async def _do(self, due: Due) -> None:
         try:
@@ -108,7 +142,13 @@ class Running:
             _LOG.info("%s of %d: another was quicker", due.kind, due.owner)
         except Exception:  # noqa: BLE001 - whatever fails for one, the others are served
             _LOG.exception("%s of %d failed; tried again after the lease", due.kind, due.owner)
+        self._busy -= 1
         self.posted.set()
+        if self._more_is_due:
+            try:
+                await self.round()
+            except StoreError as error:
+                _LOG.warning("what is due cannot be looked at: %s", error)
 
     async def _in_thread(self, work: Callable[..., T], *args: object) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._threads, work, *args)

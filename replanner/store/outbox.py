@@ -69,8 +69,13 @@ class OutboxRows(Rows):
             )
         return tuple(self._claimed(row) for row in rows)
 
-    def sent(self, row: int, message: int | None, now: datetime) -> None:
-        """Mark a letter as sent; what it said is not kept, only that it went out."""
+    def sent(
+        self, row: int, message: int | None, now: datetime, rest: timedelta = timedelta(0)
+    ) -> None:
+        """Mark a letter as sent; what it said is not kept, only that it went out.
+
+        The chat's next letter is not sent before the rest is over.
+        """
         values: dict[str, object] = {
             "state": SENT,
             "body": None,
@@ -80,7 +85,19 @@ class OutboxRows(Rows):
         if message is not None:
             values["message"] = message
         self._connection.execute(update(letters).where(letters.c.id == row).values(**values))
+        if rest:
+            self._rest(row, now + rest)
         self._forget_strangers(row)
+
+    def _rest(self, row: int, until: datetime) -> None:
+        """Let no other letter of the chat go out before that instant."""
+        chat = select(letters.c.chat).where(letters.c.id == row).scalar_subquery()
+        earlier = or_(letters.c.retry_at.is_(None), letters.c.retry_at < until)
+        self._connection.execute(
+            update(letters)
+            .where(letters.c.chat == chat, letters.c.state == WAITING, earlier)
+            .values(retry_at=until)
+        )
 
     def put_back(
         self, sender: str, row: int, not_before: datetime, *, doubtful: bool, cause: str

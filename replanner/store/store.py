@@ -228,10 +228,15 @@ class Store:
         with self.work() as work:
             return work.claim(self._sender, now, lease, limit)
 
-    def sent(self, row: int, message: int | None, now: datetime) -> None:
-        """Mark a letter as sent; `message` is the service's number of it."""
+    def sent(
+        self, row: int, message: int | None, now: datetime, rest: timedelta = timedelta(0)
+    ) -> None:
+        """Mark a letter as sent; `message` is the service's number of it.
+
+        The chat's next letter is not sent before the rest is over.
+        """
         with self.work() as work:
-            work.sent(row, message, now)
+            work.sent(row, message, now, rest)
 
     def put_back(self, row: int, not_before: datetime, *, doubtful: bool, cause: str) -> None:
         """Let a letter be sent later; `doubtful`: it may have arrived all the same."""

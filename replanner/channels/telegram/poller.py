@@ -14,6 +14,7 @@ from telegram import Bot
 from telegram.error import Conflict, RetryAfter, TelegramError
 
 from replanner.channels.telegram.incoming import WANTED, arrived
+from replanner.channels.telegram.refusals import span
 from replanner.errors import StoreError
 from replanner.post import Arrived
 
@@ -61,7 +62,7 @@ class Poller:
                     bell.set()
                 pause = _FIRST_PAUSE
             except RetryAfter as error:
-                await asyncio.sleep(_seconds(error))
+                await asyncio.sleep(span(error).total_seconds())
             except Conflict:
                 _LOG.warning("another process fetches with this token; waiting")
                 await asyncio.sleep(_LONGEST_PAUSE)
@@ -81,8 +82,3 @@ class Poller:
         self.last_answer = self._now()
         # Kept in the service's own form, and read again by whichever version deals with it.
         return [update.to_dict() for update in updates]
-
-
-def _seconds(error: RetryAfter) -> float:
-    wait = error.retry_after
-    return float(wait) if isinstance(wait, int | float) else wait.total_seconds()

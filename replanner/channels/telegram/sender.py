@@ -7,15 +7,16 @@ copy, marked, is better than none.
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import httpx
-from telegram import Bot, Message
+from telegram import Bot, InlineKeyboardMarkup
 from telegram.error import BadRequest, Forbidden, NetworkError, RetryAfter, TelegramError
 
 from replanner.channels.telegram.outgoing import AGAIN, keyboard, pieces
+from replanner.channels.telegram.refusals import span
 from replanner.errors import ReplannerError, StoreError
 from replanner.people import ChatId
 from replanner.ports import PostOffice
@@ -32,6 +33,13 @@ from replanner.post import (
 _LOG = logging.getLogger(__name__)
 
 _LOOK_AGAIN_SECONDS = 1.0
+# Under way at once: the service takes some tenths of a second a letter.
+_MOST_UNDER_WAY = 24
+# Taken on at once. What is taken on when the process is killed is marked when it is sent again,
+# also what had not gone out: so few.
+_MOST_AT_ONCE = 4
+_FAREWELL_SECONDS = 1.5
+_CHAT_RESTS = timedelta(seconds=1)  # core.telegram.org/bots/faq: one message a second in a chat
 _LONGEST_BACKOFF = timedelta(minutes=5)
 _DOES_NOT_MATTER = ("not modified", "query is too old", "query id is invalid")
 _EDIT_GONE = ("message to edit not found", "can't be edited")
@@ -78,9 +86,7 @@ class Sender:
         self._bot, self._store, self._files = bot, store, files
         self._refused, self._now = refused, now
         self._gap, self._lease = 1.0 / per_second, lease
-        # What is taken on must be sent well within the lease.
-        self._at_a_time = max(1, min(100, int(per_second * lease.total_seconds() / 4)))
-        self._not_before = 0.0
+        self._next_slot = self._shut_until = 0.0
         self.last_sent: datetime | None = None
 
     async def run(self, bell: asyncio.Event) -> None:
@@ -89,89 +95,122 @@ class Sender:
         try:
             while True:
                 bell.clear()
+                # Begun in the first half of the lease, a letter is sent before another takes it on.
+                until = self._now() + self._lease / 2
                 letters = await self._claim()
                 for claimed in letters:
-                    await self._pace()
-                    task = asyncio.create_task(self._send(claimed))
+                    task = asyncio.create_task(self._send(claimed, until))
                     under_way.add(task)
                     task.add_done_callback(under_way.discard)
-                if letters and under_way:
-                    # A chat's next letter is free once its first is marked.
+                    task.add_done_callback(lambda _: bell.set())  # its chat's next one is free
+                if len(letters) == _MOST_AT_ONCE:
+                    await self._last_slot()
+                    bell.set()
+                while len(under_way) >= _MOST_UNDER_WAY:
                     await asyncio.wait(under_way, return_when=asyncio.FIRST_COMPLETED)
-                    continue
                 await _ring(bell, _LOOK_AGAIN_SECONDS)
         finally:
             if under_way:
-                await asyncio.wait(under_way, timeout=self._lease.total_seconds() / 4)
+                await asyncio.wait(under_way, timeout=_FAREWELL_SECONDS)
 
     async def _claim(self) -> tuple[Claimed, ...]:
         try:
             return await asyncio.to_thread(
-                self._store.claim, self._now(), self._lease, self._at_a_time
+                self._store.claim, self._now(), self._lease, _MOST_AT_ONCE
             )
         except StoreError as error:
             _LOG.warning("no letters can be taken on: %s", error)
             return ()
 
-    async def _pace(self) -> None:
-        loop = asyncio.get_running_loop()
-        wait = self._not_before - loop.time()
-        if wait > 0:
-            await asyncio.sleep(wait)
-        self._not_before = max(self._not_before, loop.time()) + self._gap
+    async def _last_slot(self) -> None:
+        """Wait until the last of those who wait for a place has it."""
+        await asyncio.sleep(self._next_slot - self._gap - asyncio.get_running_loop().time())
 
-    async def _send(self, claimed: Claimed) -> None:
+    async def _place(self, until: datetime) -> None:
+        """Wait for a place in the even row; all wait while the service wants nothing."""
+        loop = asyncio.get_running_loop()
+        while True:
+            slot = max(loop.time(), self._next_slot, self._shut_until)
+            self._next_slot = slot + self._gap
+            await asyncio.sleep(slot - loop.time())
+            if self._now() >= until:
+                raise _TooLateError
+            if self._shut_until <= slot:
+                return
+
+    async def _send(self, claimed: Claimed, until: datetime) -> None:
         try:
-            message = await self._deliver(claimed)
-        except RetryAfter as error:
-            wait = _span(error)
-            loop = asyncio.get_running_loop()
-            self._not_before = max(self._not_before, loop.time() + wait.total_seconds())
-            await self._back(claimed, self._now() + wait, doubtful=False, cause="too many at once")
-        except Forbidden as error:
-            self._refused(claimed.letter.chat)
-            await self._give_up(claimed, str(error))
-        except BadRequest as error:
-            _LOG.error("letter %s refused: %s", claimed.letter.key, error)
-            await self._give_up(claimed, str(error))
-        except NetworkError as error:
-            doubtful = not isinstance(error.__cause__, _NEVER_SENT)
-            await self._back(claimed, self._later(claimed), doubtful=doubtful, cause=str(error))
-        except TelegramError as error:
-            _LOG.exception("letter %s cannot be sent", claimed.letter.key)
-            await self._back(claimed, self._later(claimed), doubtful=True, cause=str(error))
-        except ReplannerError as error:  # its picture or track cannot be made
-            await self._give_up(claimed, str(error))
+            done = await self._deliver(claimed, until)
+        except (TelegramError, ReplannerError, _TooLateError, _PartlySentError) as error:
+            await self._undone(claimed, error)
         else:
             self.last_sent = self._now()
-            await self._mark(self._store.sent, claimed.row, message, self._now())
+            rest = _CHAT_RESTS if done.new else timedelta(0)
+            await self._mark(_sent, self._store, claimed.row, done.message, self._now(), rest)
 
-    async def _deliver(self, claimed: Claimed) -> int | None:
-        letter, body = claimed.letter, claimed.letter.body
+    async def _undone(self, claimed: Claimed, error: Exception) -> None:
+        """Give up what is refused for good; put back what may go another time."""
+        match error:
+            case Forbidden():
+                await self._mark(self._refused, claimed.letter.chat)
+                await self._give_up(claimed, str(error))
+            case BadRequest():
+                _LOG.error("letter %s refused: %s", claimed.letter.key, error)
+                await self._give_up(claimed, str(error))
+            case ReplannerError():  # its picture or track cannot be made
+                _LOG.error("letter %s cannot be made: %s", claimed.letter.key, error)
+                await self._give_up(claimed, str(error))
+            case _:
+                at, doubtful = self._another_time(claimed, error)
+                await self._back(claimed, at, doubtful=doubtful, cause=str(error))
+
+    def _another_time(self, claimed: Claimed, error: Exception) -> tuple[datetime, bool]:
+        """Return when to send a letter, and whether it may have arrived already."""
+        match error:
+            case _TooLateError():
+                return self._now(), False
+            case RetryAfter():
+                return self._now() + self._shut(error), False
+            case _PartlySentError(__cause__=RetryAfter() as cause):
+                return self._now() + self._shut(cause), True
+            case NetworkError():
+                return self._later(claimed), not isinstance(error.__cause__, _NEVER_SENT)
+            case _:
+                return self._later(claimed), True
+
+    def _shut(self, error: RetryAfter) -> timedelta:
+        wait = span(error)
+        loop = asyncio.get_running_loop()
+        self._shut_until = max(self._shut_until, loop.time() + wait.total_seconds())
+        return wait
+
+    async def _deliver(self, claimed: Claimed, until: datetime) -> "_Done":
+        chat, body = claimed.letter.chat, claimed.letter.body
         again = AGAIN if claimed.again else ""
         match body:
             case Words():
-                return await self._words(claimed, body, again)
+                return await self._words(claimed, body, again, until)
             case PlanPicture(plan=plan):
                 picture = await self._files.picture(plan)
-                return _number(
-                    await self._bot.send_photo(letter.chat, picture, caption=again or None)
-                )
+                await self._place(until)
+                sent = await self._bot.send_photo(chat, picture, caption=again or None)
+                return _Done(sent.message_id, new=True)
             case PlanTrack(plan=plan):
                 track = await self._files.track(plan)
                 name = f"plan-{plan.day.isoformat()}.gpx"
-                return await self._document(letter.chat, track, name, again)
+                return await self._document(chat, track, name, again, until)
             case TextFile(name=name, text=text):
-                return await self._document(letter.chat, text.encode(), name, again)
+                return await self._document(chat, text.encode(), name, again, until)
             case PressAnswered(press=press):
                 await _unless(_DOES_NOT_MATTER, self._bot.answer_callback_query(press))
-                return None
+                return _Done(None, new=False)
 
-    async def _words(self, claimed: Claimed, words: Words, again: str) -> int | None:
+    async def _words(self, claimed: Claimed, words: Words, again: str, until: datetime) -> "_Done":
         chat, buttons = claimed.letter.chat, keyboard(words)
         *first, last = pieces(f"{again}{words.text}")
         if claimed.edits is not None and not first:
             # An edit made twice is one edit: it needs no mark.
+            await self._place(until)
             try:
                 await _unless(
                     _DOES_NOT_MATTER,
@@ -183,19 +222,46 @@ class Sender:
                 if not _says(error, _EDIT_GONE):
                     raise
             else:
-                return claimed.edits
-        for piece in first:
-            await self._bot.send_message(chat, piece, disable_notification=True)
-        return _number(
-            await self._bot.send_message(
-                chat, last, reply_markup=buttons, disable_notification=words.silent
-            )
-        )
+                return _Done(claimed.edits, new=False)
+        await self._place(until)
+        if first:
+            return await self._long(chat, first, last, buttons, silent=words.silent)
+        return await self._piece(chat, last, buttons, silent=words.silent)
 
-    async def _document(self, chat: ChatId, content: bytes, name: str, again: str) -> int:
-        return _number(
-            await self._bot.send_document(chat, content, filename=name, caption=again or None)
+    async def _long(
+        self,
+        chat: ChatId,
+        first: Sequence[str],
+        last: str,
+        buttons: InlineKeyboardMarkup | None,
+        *,
+        silent: bool,
+    ) -> "_Done":
+        """Send a text in pieces; once one has gone out the whole may be there in part."""
+        await self._piece(chat, first[0], None, silent=True)
+        try:
+            for piece in first[1:]:
+                await asyncio.sleep(_CHAT_RESTS.total_seconds())
+                await self._piece(chat, piece, None, silent=True)
+            await asyncio.sleep(_CHAT_RESTS.total_seconds())
+            return await self._piece(chat, last, buttons, silent=silent)
+        except TelegramError as error:
+            raise _PartlySentError(str(error)) from error
+
+    async def _piece(
+        self, chat: ChatId, text: str, buttons: InlineKeyboardMarkup | None, *, silent: bool
+    ) -> "_Done":
+        sent = await self._bot.send_message(
+            chat, text, reply_markup=buttons, disable_notification=silent
         )
+        return _Done(sent.message_id, new=True)
+
+    async def _document(
+        self, chat: ChatId, content: bytes, name: str, again: str, until: datetime
+    ) -> "_Done":
+        await self._place(until)
+        sent = await self._bot.send_document(chat, content, filename=name, caption=again or None)
+        return _Done(sent.message_id, new=True)
 
     def _later(self, claimed: Claimed) -> datetime:
         backoff = timedelta(seconds=2.0 ** min(claimed.tries, 10))
@@ -215,6 +281,29 @@ class Sender:
             _LOG.warning("a letter could not be marked: %s", error)
 
 
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """A letter that is there: its message, and whether that is a new one in the chat."""
+
+    message: int | None
+    new: bool
+
+
+class _TooLateError(Exception):
+    """It was not sent while it was surely ours."""
+
+    def __str__(self) -> str:
+        return "not sent in its time"
+
+
+class _PartlySentError(Exception):
+    """Some pieces of a text are there, the rest is not or may be."""
+
+
+def _sent(store: PostOffice, row: int, message: int | None, now: datetime, rest: timedelta) -> None:
+    store.sent(row, message, now, rest=rest)
+
+
 def _put_back(store: PostOffice, row: int, at: datetime, doubtful: bool, cause: str) -> None:  # noqa: FBT001 - to_thread takes no names
     store.put_back(row, at, doubtful=doubtful, cause=cause)
 
@@ -230,15 +319,6 @@ async def _unless(signs: tuple[str, ...], call: Awaitable[object]) -> None:
 
 def _says(error: BadRequest, signs: tuple[str, ...]) -> bool:
     return any(sign in str(error).lower() for sign in signs)
-
-
-def _number(message: Message) -> int:
-    return message.message_id
-
-
-def _span(error: RetryAfter) -> timedelta:
-    wait = error.retry_after
-    return wait if isinstance(wait, timedelta) else timedelta(seconds=wait)
 
 
 async def _ring(bell: asyncio.Event, seconds: float) -> None:
