@@ -139,6 +139,12 @@ def advance(
             for way in _ways(tour.legs[name])
             if (fresh := _begun(tour, tour.legs[name], way, line, point))
         ]
+    else:
+        # at an end and not marked: not seen whole, or not to be told apart from another
+        renewed = [
+            _anew(tour, one, point) if _at_end(tour, one, point) else one for one in followed
+        ]
+        followed = [one for one in renewed if one is not None]
     on, sure = _under_way(followed)
     return replace(
         progress,
@@ -164,6 +170,13 @@ def _begun(tour: Tour, leg: Leg, way: Way, line: LegLine, point: Point) -> Follo
         leg=leg.id, way=way, reached=0.0, last=0.0, missing=_keys(tour, leg, way, line),
         on=1, off=0, beside_m=0.0,
     )  # fmt: skip
+
+
+def _anew(tour: Tour, one: Following, point: Point) -> Following | None:
+    """Return a leg begun once more where it ends at its own start; None: it does not."""
+    leg = tour.legs[one.leg]
+    line = line_of(tour, leg)
+    return None if line is None else _begun(tour, leg, one.way, line, point)
 
 
 def _keys(tour: Tour, leg: Leg, way: Way, line: LegLine) -> tuple[float, ...]:
