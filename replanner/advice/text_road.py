@@ -4,7 +4,7 @@ What to do now; what fell out or is bad; turn-back times still ahead; when in an
 the way home.
 """
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
 from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg
@@ -17,7 +17,10 @@ _MOST_LEGS = 3
 _MOST_DROPPED = 2
 _MOST_TURNS = 2
 _NAME = 22  # characters of a name
-_OLD_NEWS = timedelta(minutes=15)
+# Legs and turn-back times told, the fuller first, until the lines keep the number of words that
+# is read aloud in twenty seconds together with the echo: 90 words in 30 seconds, as in the evening.
+_SHORTER = ((_MOST_LEGS, _MOST_TURNS), (_MOST_LEGS, 1), (2, 1), (1, 1))
+_MOST_WORDS = 46
 
 
 class Manner(StrEnum):
@@ -50,37 +53,54 @@ def road_text(
         The plan is the way home already.
     """
     telling = written(briefing, words)
-    lines = [
-        _now(telling, manner),
-        "" if manner is Manner.SHELTER else _bad(telling, before),
-        "" if manner is Manner.SHELTER else _turns(telling, at),
-        in_by(telling, at),
-    ]
-    if manner is Manner.STRANDED:
-        lines[0] = _restart(telling)
-    if manner is not Manner.SHELTER and not homeward:
-        lines.append(home_line(telling))
-    return "\n".join(line for line in lines if line)
+    if manner is Manner.SHELTER:
+        return _joined(_ride_on(telling), in_by(telling))
+    told = ""
+    for legs, turns in _SHORTER:
+        told = _joined(
+            _restart(telling) if manner is Manner.STRANDED else _next(telling, legs),
+            _bad(telling, None if homeward else before),
+            _turns(telling, at, turns),
+            in_by(telling),
+            "" if homeward else home_line(telling),
+        )
+        if len(told.split()) <= _MOST_WORDS:
+            break
+    return told
 
 
 def road_tail(briefing: Briefing, at: datetime, words: Words | None = None) -> str:
-    """Return what every answer on the road ends with: turn-back times, in by, the way home."""
+    """Return what an answer on the road ends with, before the way home."""
     telling = written(briefing, words)
-    lines = (_turns(telling, at), in_by(telling, at, fresh=True), home_line(telling))
-    return "\n".join(line for line in lines if line)
+    return _joined(_turns(telling, at, _MOST_TURNS), in_by(telling))
+
+
+def way_home(briefing: Briefing, words: Words | None = None) -> str:
+    """Return the way home of a day under way, empty where none was looked for."""
+    return home_line(written(briefing, words))
 
 
 def status_line(briefing: Briefing, where: str, at: datetime, words: Words | None = None) -> str:
     """Return where the riders are and how the day stands, in one line."""
     telling = written(briefing, words)
     now = telling.figures.clock(at)
-    return f"{now} {where} {in_by(telling, at, fresh=True)}"
+    return f"{now} {where} {in_by(telling)}"
 
 
-def _now(telling: Telling, manner: Manner) -> str:
+def _joined(*lines: str) -> str:
+    return "\n".join(line for line in lines if line)
+
+
+def _ride_on(telling: Telling) -> str:
+    departure = telling.briefing.departure
+    if departure is None:
+        return telling.words.say("No plan holds after that.")
+    time = telling.figures.clock(departure)
+    return telling.words.say("Ride on at {time} at the earliest.", time=time)
+
+
+def _next(telling: Telling, most: int) -> str:
     say, clock, briefing = telling.words.say, telling.figures.clock, telling.briefing
-    if manner is Manner.SHELTER and briefing.departure is not None:
-        return say("Ride on at {time} at the earliest.", time=clock(briefing.departure))
     if briefing.departure is None:
         return _no_plan(telling)
     if not briefing.legs:
@@ -91,9 +111,9 @@ def _now(telling: Telling, manner: Manner) -> str:
         )
     told = [
         say("{time} {leg}", time=clock(leg.start), leg=telling.leg(leg.id, _NAME))
-        for leg in briefing.legs[:_MOST_LEGS]
+        for leg in briefing.legs[:most]
     ]
-    more = len(briefing.legs) - _MOST_LEGS
+    more = len(briefing.legs) - most
     if more > 0:
         told.append(telling.words.count("{n} more", "{n} more", more, n=str(more)))
     return say("Next: {legs}.", legs=", ".join(told))
@@ -116,7 +136,9 @@ def _bad(telling: Telling, before: Briefing | None) -> str:
     gone = [out[leg.id] for leg in planned if leg.id in out and leg.id not in kept]
     if gone:
         told = tuple(
-            say("{leg} ({cause})", leg=telling.leg(one.id, _NAME), cause=say(one.cause))
+            telling.leg(one.id, _NAME)
+            if one.cause == "asked"
+            else say("{leg} ({cause})", leg=telling.leg(one.id, _NAME), cause=say(one.cause))
             for one in gone[:_MOST_DROPPED]
         )
         parts.append(say("Dropped: {legs}.", legs=telling.words.listed(told)))
@@ -133,7 +155,7 @@ def _worst(telling: Telling, leg: PlannedLeg) -> str:
     return say("Mind {what}.", what=telling.leg_reason(leg.id, leg.hazard, _NAME))
 
 
-def _turns(telling: Telling, at: datetime) -> str:
+def _turns(telling: Telling, at: datetime, most: int) -> str:
     """Return the turn-back times and decision points that are still ahead, the soonest first."""
     say, clock, briefing = telling.words.say, telling.figures.clock, telling.briefing
     turns = [
@@ -157,18 +179,12 @@ def _turns(telling: Telling, at: datetime) -> str:
         for point in briefing.decision_points
         if point.latest > at
     ]
-    soonest = [told for _, told in sorted(turns)[:_MOST_TURNS]]
+    soonest = [told for _, told in sorted(turns)[:most]]
     return say("Turn back: {turns}.", turns="; ".join(soonest)) if soonest else ""
 
 
-def in_by(telling: Telling, at: datetime, *, fresh: bool = False) -> str:
-    """Return when the riders are in, sunset, what is to spare and what ends it.
-
-    Parameters
-    ----------
-    fresh : bool
-        The plan is an older one: that its making took long after `at` means nothing.
-    """
+def in_by(telling: Telling) -> str:
+    """Return when the riders are in, sunset, what is to spare and what ends it."""
     say, figures, briefing = telling.words.say, telling.figures, telling.briefing
     parts = []
     if briefing.arrival is not None:
@@ -179,8 +195,6 @@ def in_by(telling: Telling, at: datetime, *, fresh: bool = False) -> str:
     if briefing.spare_minutes is not None and briefing.arrival is not None:
         parts.append(_spare(telling, briefing.spare_minutes))
     told = say("{facts}.", facts=", ".join(parts)) if parts else ""
-    if not fresh and briefing.made_at - at > _OLD_NEWS:
-        told = f"{told} {say('Reckoned from {time}, when you sent it.', time=figures.clock(at))}"
     if briefing.origin.stale or briefing.plan_stale:
         told = f"{told} {say('OLD DATA.')}"
     return told.strip()

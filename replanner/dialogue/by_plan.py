@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId, LegKind, PlaceId, Way
 from replanner.trip.passage import in_way
@@ -40,14 +41,6 @@ class Stand:
     def leg(self) -> LegId | None:
         """The leg they are on."""
         return self.underway.on_leg.leg if self.underway.on_leg else None
-
-
-def in_force(state: State) -> Shown | None:
-    """Return the plan the riders ride by: the newest made on the road, else the accepted one."""
-    shown = state.shown
-    if shown is not None and shown.demands.underway is not None:
-        return shown
-    return state.accepted or shown
 
 
 def today(state: State, sent: datetime) -> bool:

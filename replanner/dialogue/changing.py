@@ -101,7 +101,11 @@ def accept_now(state: State, plan: Shown) -> Outcome:
 
 def accepted_text(plan: Shown, state: State) -> str:
     """Return the answer to an ok; a plan on old data is accepted, but that is said."""
-    line, briefing = text.accepted_text(plan.briefing), plan.briefing
+    briefing = plan.briefing
+    if plan.demands.underway is None:
+        line = text.accepted_text(briefing)
+    else:
+        line = f"{state.words.say('Accepted.')}\n{plan_text(plan, None, Purpose.CHANGE)}"
     if not (briefing.plan_stale or briefing.origin.stale):
         return line
     made = replies.clock(briefing.made_at, state)

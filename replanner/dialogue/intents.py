@@ -35,7 +35,7 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
 from replanner.dialogue.nearest import nearest
 from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS
-from replanner.dialogue.road_intent import ROAD_LINES, ROAD_TOPICS, RoadWord
+from replanner.dialogue.road_intent import OBSERVED, ROAD_LINES, ROAD_TOPICS, RoadWord
 from replanner.dialogue.road_slots import road_word
 from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
 from replanner.dialogue.topics import Topic
@@ -221,7 +221,7 @@ def _calls_for_help(words: tuple[str, ...], hearing: Hearing) -> bool:
     )
 
 
-def _as_question(intent: Intent) -> Intent:
+def _as_question(intent: Intent) -> Intent:  # noqa: PLR0911 - one case an intent
     """Only try a change that is asked about; take no agreement from a question."""
     match intent:
         case Skip() | Ride() | ToDay() | SwapLegs() | LeaveAt() | RoadWord():
@@ -232,6 +232,8 @@ def _as_question(intent: Intent) -> Intent:
             return IsOpen(legs)
         case Plain(topic) if topic in _AGREEING:
             return Doubtful()
+        case Plain(topic) if topic in OBSERVED:
+            return RoadWord(topic=topic, trial=True)
         case Which(about, options):
             return Which(about, tuple(replace(o, says=f"what if {o.says}") for o in options))
         case _:

@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 
 from replanner.advice.text_road import status_line
 from replanner.dialogue import replies
-from replanner.dialogue.by_plan import Stand, by_plan, in_force, stand
+from replanner.dialogue.by_plan import Stand, by_plan, stand
 from replanner.dialogue.changing import Outcome, make
 from replanner.dialogue.events import Effect, LogLeg, PositionCame, Remember, Say
 from replanner.dialogue.events import Outcome as Became
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId
 from replanner.trip.passage import in_way

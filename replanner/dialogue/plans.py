@@ -16,7 +16,7 @@ from replanner.dialogue.events import (
     Remember,
     Say,
 )
-from replanner.dialogue.road_told import plan_text
+from replanner.dialogue.road_told import in_force, plan_text, tail_text
 from replanner.dialogue.state import TRIALS, Purpose, Shown, State
 
 
@@ -48,6 +48,8 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
     match purpose:
         case Purpose.TRIAL:
             return _tried(here, plan, event.request.why_asked)
+        case Purpose.WAY_HOME:
+            return say(here, _first(event.request.why_asked, tail_text(plan, in_force(here))))
         case Purpose.OWN_WAY:
             told = plan_text(plan, here.shown, purpose)
             return say(here, _first(event.request.why_asked, told))

@@ -13,7 +13,7 @@ from replanner.dialogue import road_asking as asking
 from replanner.dialogue import road_boats as boats
 from replanner.dialogue import road_halts as halts
 from replanner.dialogue import road_reports as reports
-from replanner.dialogue.by_plan import Stand, in_force, stand
+from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.events import LogLeg, PositionCame
 from replanner.dialogue.events import Outcome as Became
@@ -22,6 +22,7 @@ from replanner.dialogue.live import seen_live
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
 from replanner.dialogue.road_fuel import fuel
 from replanner.dialogue.road_intent import RoadWord
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId, PlaceId
@@ -189,7 +190,8 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     done = here.underway.ridden | set(legs)
     underway = replace(here.underway, ridden=done)
     end = _end_of(state, legs[-1])
-    if end is not None and (here.leg is None or here.leg in legs):
+    ahead = {leg.id for leg in here.ahead}
+    if end is not None and (here.leg is None or here.leg in legs or legs[-1] in ahead):
         underway = replace(
             underway, place=end, on_leg=None, point=None, turning_back=False, ready=sent
         )

@@ -1,17 +1,19 @@
 """Asked on the road: spare time, flying, limits, somebody leaves, another night, reverse."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
 from replanner.dialogue import replies
-from replanner.dialogue.by_plan import in_force, stand
+from replanner.dialogue.book import BookDay
+from replanner.dialogue.by_plan import stand, today
 from replanner.dialogue.changing import Outcome, ask_for, change, say
 from replanner.dialogue.demands import in_order
 from replanner.dialogue.road_change import from_here, with_tail
 from replanner.dialogue.road_intent import RoadWord
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Purpose, State
 from replanner.trip.model import HaltKind, LegId, PlaceId
 from replanner.units import UnitSystem
@@ -31,7 +33,9 @@ def spare(state: State, sent: datetime) -> Outcome:
     plan = in_force(state)
     if plan is None:
         return say(state, state.words.say("There is no plan shown yet."))
-    return with_tail(state, sent, replies.spare(plan, state.words))
+    if not today(state, sent):
+        return say(state, replies.spare(plan, state.words))
+    return with_tail(state, sent, state.words.say("What the day can still lose:"))
 
 
 def drone(state: State, sent: datetime) -> Outcome:
@@ -47,8 +51,8 @@ def drone(state: State, sent: datetime) -> Outcome:
         else words.say("Here, {time}:", time=replies.clock(at, state))
     )
     facts = (_gust(state, plan.briefing, at, limit), _rain(state, plan.briefing, at))
-    lines = " ".join((head, *facts, _light(state, plan.briefing, at), rules))
-    return with_tail(state, sent, lines)
+    parts = (head, *facts, _light(state, plan.briefing, at), rules)
+    return with_tail(state, sent, " ".join(part for part in parts if part))
 
 
 def _flight(
@@ -143,17 +147,18 @@ def stay(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if day is None:
         return say(state, words.say("This day is not part of the tour."))
     place: PlaceId = word.place or day.start
-    booked = dict(state.demands.nights).get(state.day, day.end)
+    night, booked = _night(state, word, day, place)
     name = clean(state.book.place(place))
     if place == booked:
         return with_tail(state, sent, words.say("You stay in {place} that night.", place=name))
-    others = frozenset(pair for pair in state.demands.nights if pair[0] != state.day)
-    wanted = replace(state.demands, nights=others | {(state.day, place)})
+    others = frozenset(pair for pair in state.demands.nights if pair[0] != night)
+    wanted = replace(state.demands, nights=others | {(night, place)})
     echo = words.say(
-        "Night in {place}, not in {booked}. {next} Book it yourself.",
+        "Night of {day} in {place}, not in {booked}. {next} Book it yourself.",
+        day=f"{night:%a}",
         place=name,
         booked=clean(state.book.place(booked)),
-        next=_next_day(state, place),
+        next=_next_day(state, place, night),
     )
     here = stand(state, sent)
     if word.trial:
@@ -161,8 +166,21 @@ def stay(state: State, word: RoadWord, sent: datetime) -> Outcome:
     return change(state, wanted, echo) if here is None else from_here(state, here, wanted, echo)
 
 
-def _next_day(state: State, place: PlaceId) -> str:
-    words, later = state.words, [day for day in state.book.days if day.date > state.day]
+def _night(state: State, word: RoadWord, day: BookDay, place: PlaceId) -> tuple[date, PlaceId]:
+    """Return which night is meant and where it is booked: where they stay tonight anyway, the next.
+
+    A night at a place that was named is tonight.
+    """
+    nights = dict(state.demands.nights)
+    tonight = nights.get(day.date, day.end)
+    later = next((one for one in state.book.days if one.date > day.date), None)
+    if word.place is not None or tonight != place or later is None:
+        return day.date, tonight
+    return later.date, nights.get(later.date, later.end)
+
+
+def _next_day(state: State, place: PlaceId, night: date) -> str:
+    words, later = state.words, [day for day in state.book.days if day.date > night]
     if not later:
         return words.say("It is the last day.")
     return words.say(

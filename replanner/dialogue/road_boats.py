@@ -5,16 +5,19 @@ from datetime import datetime, timedelta
 
 from replanner.clock import local_instant
 from replanner.dialogue import replies
-from replanner.dialogue.by_plan import Stand, in_force, stand
+from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, change, say
 from replanner.dialogue.road_change import from_here, nowhere, with_tail
 from replanner.dialogue.road_intent import RoadWord
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId, LegKind, Way
 from replanner.trip.reported import report_of
 from replanner.trip.underway import ReportKind
 
+# Whoever has missed a boat says so when its boarding is over, not an hour before it sails.
+_BOARDING = timedelta(minutes=40)
 _A_MINUTE = timedelta(minutes=1)
 
 
@@ -39,7 +42,7 @@ def missed(state: State, word: RoadWord, sent: datetime) -> Outcome:
         return with_tail(state, sent, words.say("There is no crossing on this day."))
     if here is None:
         return nowhere(state, sent)
-    gone = _gone(state, leg)
+    gone = _gone(state, leg, sent)
     until = (gone or sent) + _A_MINUTE
     told = replace(report_of(leg, ReportKind.NO_SAILING, sent, state.book.tz), until=until)
     wanted = replace(state.demands, reports=state.demands.reports | {told})
@@ -76,12 +79,13 @@ def _crossing(state: State, word: RoadWord) -> LegId | None:
     return None
 
 
-def _gone(state: State, leg: LegId) -> datetime | None:
+def _gone(state: State, leg: LegId, sent: datetime) -> datetime | None:
     """Return the sailing of the plan that is gone or full; None: none was planned about now."""
     plan = in_force(state)
     for planned in plan.briefing.legs if plan else ():
         if planned.id == leg:
-            return planned.sailing
+            near = planned.sailing is not None and planned.sailing - sent <= _BOARDING
+            return planned.sailing if near else None
     return None
 
 

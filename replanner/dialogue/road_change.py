@@ -4,8 +4,9 @@ from dataclasses import replace
 from datetime import datetime
 
 from replanner.advice.text_road import road_tail
-from replanner.dialogue.by_plan import Stand, in_force, stand, today
+from replanner.dialogue.by_plan import Stand, stand, today
 from replanner.dialogue.changing import Outcome, ask_for, change, make, say
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Purpose, State
 from replanner.trip.edits import Demands
 
@@ -50,9 +51,12 @@ def own_way(state: State, sent: datetime, here: Stand | None = None) -> Outcome:
 
 
 def with_tail(state: State, sent: datetime, *lines: str) -> Outcome:
-    """Answer, and end with what every answer on the road ends with."""
-    plan = in_force(state)
-    parts = [line for line in lines if line]
-    if plan is not None and today(state, sent):
-        parts.append(road_tail(plan.briefing, sent))
-    return say(state, "\n".join(part for part in parts if part))
+    """Answer, and end with what every answer on the road ends with; nothing is changed."""
+    plan, here = in_force(state), stand(state, sent)
+    if plan is None or not today(state, sent):
+        return say(state, "\n".join(line for line in lines if line))
+    told = "\n".join(line for line in lines if line)
+    if here is None or state.waiting is not None:
+        return say(state, "\n".join((told, road_tail(plan.briefing, sent))))
+    wanted = replace(state.demands, underway=here.underway)
+    return ask_for(state, wanted, told, Purpose.WAY_HOME)

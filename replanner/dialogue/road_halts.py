@@ -8,10 +8,11 @@ from replanner.advice.names import clean
 from replanner.advice.telling import written
 from replanner.clock import local_instant
 from replanner.dialogue import replies
-from replanner.dialogue.by_plan import Stand, in_force, stand
+from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.road_change import from_here, nowhere, tried, with_tail
 from replanner.dialogue.road_intent import RoadWord
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Purpose, State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import HaltKind, LegId
@@ -39,17 +40,23 @@ def late(state: State, minutes: float | None, sent: datetime) -> Outcome:
     if here is None:
         return say(state, replies.late(minutes, plan, words))
     echo = words.say(
-        "{late} min late: {broken}", late=f"{minutes:.0f}", broken=_breaks(state, minutes)
+        "{late} min late: {broken}", late=f"{minutes:.0f}", broken=_breaks(state, here, minutes)
     )
     return from_here(state, here, state.demands, echo)
 
 
-def _breaks(state: State, minutes: float) -> str:
-    """Return the first thing that being so late breaks."""
+def _breaks(state: State, here: Stand, minutes: float) -> str:
+    """Return the first thing that being so late breaks, as the plan in force has it.
+
+    What lies behind breaks no more: then the new plan tells what it drops.
+    """
     plan, words = in_force(state), state.words
     spare = plan.briefing.spare_minutes if plan else None
     if plan is None or spare is None:
         return words.say("what that breaks is not known.")
+    first = plan.briefing.spare_limit
+    if first is not None and first.leg is not None and first.leg in here.underway.ridden:
+        return words.say("what falls out is told below.")
     if minutes <= spare:
         return words.say("nothing breaks.")
     limit = plan.briefing.spare_limit

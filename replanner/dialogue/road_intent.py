@@ -80,6 +80,21 @@ ROAD_TOPICS = frozenset(
     }
 )
 
+# What somebody may ask about as well as tell: asked, nothing is noted.
+OBSERVED = frozenset(
+    {
+        Topic.GRAVEL,
+        Topic.MUD,
+        Topic.SLIPPERY,
+        Topic.SWEPT,
+        Topic.WIND_SEEN,
+        Topic.BLOWN,
+        Topic.WET_SEEN,
+        Topic.FOG_SEEN,
+        Topic.DRY_SEEN,
+    }
+)
+
 # The line of each topic that is understood without doubt, its slots to be filled by whole names.
 ROAD_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.RIDDEN: ("done {legs}",),
@@ -90,7 +105,7 @@ ROAD_LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.WIND_SEEN: ("windy on {legs}",),
     Topic.BLOWN: ("blown about on {legs}",),
     Topic.WET_SEEN: ("wet on {legs}",),
-    Topic.FOG_SEEN: ("fog on {legs}",),
+    Topic.FOG_SEEN: ("foggy on {legs}",),
     Topic.DRY_SEEN: ("dry on {legs}",),
     Topic.BOAT: ("{legs} is off",),
     Topic.BOAT_MISSED: ("missed {legs}",),

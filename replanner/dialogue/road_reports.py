@@ -30,7 +30,7 @@ _SEEN: Mapping[Topic, tuple[ReportKind, int | None]] = {
     Topic.FOG_SEEN: (ReportKind.FOG, None),
     Topic.DRY_SEEN: (ReportKind.DRY, None),
 }
-NO_GO = 4
+CAUTION, NO_GO = 2, 4
 
 
 def close(state: State, wish: Close, sent: datetime) -> Outcome:
@@ -67,6 +67,8 @@ def reopen(state: State, wish: Reopen, sent: datetime) -> Outcome:
 def swept(state: State, word: RoadWord, sent: datetime) -> Outcome:
     """End reports of what lies on a road, after a second yes."""
     words = state.words
+    if word.trial:
+        return known(state, word.legs, tuple(_SURFACE.values()), sent)
     lying = [one for one in state.demands.reports if one.kind in _SURFACE.values()]
     lying = [one for one in lying if one.until > sent]
     legs = word.legs or tuple(dict.fromkeys(one.leg for one in sorted(lying, key=_by_leg)))
@@ -139,12 +141,17 @@ def _taken(
     until = replies.clock(one.until, state)
     if one.until.astimezone(state.book.tz).date() != sent.astimezone(state.book.tz).date():
         until = f"{one.until.astimezone(state.book.tz):%a} {until}"
+    if one.kind is ReportKind.WIND and one.level > CAUTION:
+        blown = words.say("Blown about: slow, next stop or turn back.")
+    else:
+        blown = ""
     echo = words.say(
         "Noted until {time}: {kind} on {legs}.",
         time=until,
         kind=words.say(one.kind),
         legs=replies.named(sorted(each.leg for each in told), state),
     )
+    echo = f"{blown} {echo}".strip()
     return change(state, wanted, echo) if here is None else from_here(state, here, wanted, echo)
 
 

@@ -77,10 +77,11 @@ class Purpose(StrEnum):
     ROAD_CHECK = "road check"
     SHELTER = "shelter"  # thunder: nothing to ride is offered
     STRANDED = "stranded"  # a breakdown
+    WAY_HOME = "way home"  # only the way home is wanted; nothing is kept
     OWN_WAY = "own way"  # of one who does not lead; nothing is kept
 
 
-TRIALS = (Purpose.TRIAL, Purpose.PLAN_B, Purpose.OWN_WAY)
+TRIALS = (Purpose.TRIAL, Purpose.PLAN_B, Purpose.WAY_HOME, Purpose.OWN_WAY)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

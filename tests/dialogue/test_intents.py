@@ -190,7 +190,7 @@ ANSWERED = {
 
 def changes_the_plan(intent: Intent) -> bool:
     if isinstance(intent, Plain):
-        return intent.topic in AGREEMENTS | ROAD_TOPICS - ANSWERED
+        return intent.topic in AGREEMENTS | ROAD_TOPICS - ANSWERED - {Topic.STOPPING}
     if isinstance(intent, RoadWord):
         return not intent.trial and intent.topic not in ANSWERED
     if isinstance(intent, Late):
