@@ -31,6 +31,7 @@ from replanner.dialogue.events import Replan
 from replanner.dialogue.state import begin
 from replanner.errors import InputError, ReplannerError
 from replanner.files.raw import read_raw, write_text
+from replanner.hazards.party import looser_limits
 from replanner.planning.day_search import SearchResult, result_as_json, solve
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem, write_problem
@@ -102,7 +103,9 @@ def demo(day: date) -> None:
 def check(tour: Path, form: str) -> None:
     """Check a tour file: every mistake at once, or each day's hours, daylight and slack."""
     with rider_errors():
-        settings, _, loaded = checked_tour(tour)
+        settings, limits, loaded = checked_tour(tour)
+        for idle in looser_limits(loaded.riders, limits):
+            click.echo(idle, err=True)
         sheets = day_sheets(loaded, settings.speeds, settings.detour_factor)
         if form == "json":
             _echo_json(day_sheets_json(sheets, loaded.zone))

@@ -6,10 +6,10 @@ Each has about 60 characters; empty: nothing to say.
 from functools import partial
 from typing import NamedTuple
 
-from replanner.advice.briefing import HazardNote
+from replanner.advice.briefing import HazardNote, LeftOut
 from replanner.advice.fitting import LINE, Lines, packed, squeezed
 from replanner.advice.headline import blocked_leg
-from replanner.advice.hurdles import demand_words, wanted_words
+from replanner.advice.hurdles import NEVER_WORDS, demand_words, never_words, wanted_words
 from replanner.advice.telling import Telling
 from replanner.hazards.model import NO_GO
 from replanner.planning.demand import Demand, DemandKind
@@ -80,11 +80,38 @@ def not_together(telling: Telling) -> Lines:
     demands = clash(telling)
     if not demands:
         return ()
+    impossible = impossible_leg(telling)
+    if impossible is not None:
+        return packed(cannot_be_ridden(telling, impossible).split(" "), LINE, " ")
     if len(demands) == 1:
         told = telling.words.say("No plan keeps {demand}", demand=demands[0])
     else:
         told = telling.words.say("No plan keeps all of: {demands}", demands="; ".join(demands))
     return packed(told.split(" "), LINE, " ")
+
+
+def impossible_leg(telling: Telling) -> LeftOut | None:
+    """Return the leg that nothing but itself stands against: no boat, no tide, never open."""
+    blame = telling.briefing.blame
+    if len(blame) != 1 or blame[0].kind is not DemandKind.RIDE or len(blame[0].legs) != 1:
+        return None
+    return next(
+        (
+            leg
+            for leg in telling.briefing.left_out
+            if leg.id == blame[0].legs[0] and leg.to_ride_it and leg.to_ride_it.kind in NEVER_WORDS
+        ),
+        None,
+    )
+
+
+def cannot_be_ridden(telling: Telling, leg: LeftOut) -> str:
+    """Return what stands against a leg all day."""
+    name = telling.leg(leg.id)
+    if leg.to_ride_it is None:
+        return telling.words.say("{leg} cannot be ridden", leg=name)
+    never = never_words(telling, leg.to_ride_it)
+    return telling.words.say("{leg} cannot be ridden: {never}", leg=name, never=never)
 
 
 def obstacle(telling: Telling) -> str:

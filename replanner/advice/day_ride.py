@@ -9,17 +9,31 @@ from replanner.trip.connectors import ConnectorTable
 from replanner.trip.model import Day, HaltKind, Leg, LegKind, PlaceId, Tour, Way
 from replanner.trip.passage import Delay, Passage, in_way, instant64, moment_of
 from replanner.trip.timing import BREAK_MINUTES, Speeds, break_minutes
-from replanner.trip.windows import judge_windows
+from replanner.trip.windows import BanKind, judge_windows
 
 ANY_WAIT_MINUTES = 24 * 60  # the next boat is waited for, however long
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed:
+    """What forbids a leg when it is reached at an hour.
+
+    `name` is that of the window, of the leg for a tide or a boat. `sails` says whether any boat
+    goes that way on that day.
+    """
+
+    kind: BanKind
+    name: str
+    at: datetime
+    sails: bool = True
 
 
 @dataclass(slots=True, kw_only=True)
 class OwnRide:
     """What riding the own order takes; minutes in [min].
 
-    `hops` are the connectors ridden, `closed` and `avoided` the legs or windows met at a wrong
-    hour with the start of the leg.
+    `hops` are the connectors ridden, `closed` what forbids a leg at its hour, `avoided` the
+    windows better not met, with the start of the leg.
     """
 
     departure: datetime
@@ -34,7 +48,7 @@ class OwnRide:
     optional_halts: float = 0.0
     longest_without_fuel_km: float = 0.0
     hops: list[tuple[PlaceId, PlaceId]] = field(default_factory=list)
-    closed: list[tuple[str, datetime]] = field(default_factory=list)
+    closed: list[Closed] = field(default_factory=list)
     avoided: list[tuple[str, datetime]] = field(default_factory=list)
     _since_fuel_km: float = 0.0
     _breaks_in_halts: float = 0.0
@@ -69,13 +83,18 @@ class OwnRide:
             ),
         )
         verdict = judge_windows(leg, dry, tour.zone, ANY_WAIT_MINUTES)
-        self.closed += [(ban.name, start) for ban, _ in verdict.bans]
+        sails = _sails_on(leg, way, start.astimezone(tour.zone).weekday())
+        self.closed += [
+            Closed(kind=ban.kind, name=ban.name, at=start, sails=sails) for ban, _ in verdict.bans
+        ]
         self.avoided += [(f"{leg.name}, {name}", start) for name, met in verdict.avoided if met[0]]
         if not np.isnat(verdict.departure[0]):
-            sails = moment_of(verdict.departure[0])
-            self.waiting += (sails - start).total_seconds() / 60.0
-            if sails.astimezone(tour.zone).date() != start.astimezone(tour.zone).date():
-                self.closed.append((leg.name, start))  # no boat any more that day
+            boards = moment_of(verdict.departure[0])
+            self.waiting += (boards - start).total_seconds() / 60.0
+            if boards.astimezone(tour.zone).date() != start.astimezone(tour.zone).date():
+                self.closed.append(
+                    Closed(kind=BanKind.SAILING, name=leg.name, at=start, sails=sails)
+                )
         self.slow += float(verdict.added_minutes[0])
         if leg.kind is not LegKind.CROSSING:
             self.riding += leg.riding_minutes
@@ -110,6 +129,15 @@ class OwnRide:
             self._roll((fraction - reached) * leg.distance_km)
             self._since_fuel_km, reached = 0.0, fraction
         self._roll((1.0 - reached) * leg.distance_km)
+
+
+def _sails_on(leg: Leg, way: Way, weekday: int) -> bool:
+    """Return whether any boat of a crossing goes that way on a weekday."""
+    sailings = leg.ferry.sailings if leg.ferry is not None else ()
+    return any(
+        sailing.way is way and weekday in sailing.weekdays and sailing.departures
+        for sailing in sailings
+    )
 
 
 def ride_own_order(

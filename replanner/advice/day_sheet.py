@@ -12,7 +12,9 @@ from replanner.advice.day_ride import OwnRide, ride_own_order
 from replanner.clock import local_instant
 from replanner.trip.connectors import DETOUR_FACTOR, ConnectorTable, connect, day_places
 from replanner.trip.model import Day, LegId, PlaceId, Tour
+from replanner.trip.small_hours import latest_arrival, reception_closes
 from replanner.trip.timing import Speeds
+from replanner.trip.windows import BanKind
 from replanner.weather.daylight import Daylight, daylight
 
 # Hours at the wheel that professional drivers may not exceed (Regulation (EC) 561/2006, article
@@ -26,13 +28,17 @@ WITHOUT_DAWN = time(6)  # where the sun knows no dawn somebody has to name an ho
 class RemarkKind(StrEnum):
     """What does not fit, or has to be known."""
 
-    CLOSED = "closed"  # a window, a tide or a timetable forbids the leg at that hour
+    CLOSED = "closed"  # a window forbids the leg at that hour
+    TIDE = "tide"  # the tide does
+    NO_SAILING = "no sailing"  # no boat goes that way on that weekday
+    LAST_BOAT = "last boat"  # none goes any more at that hour
     AVOIDED = "avoided"  # better not at that hour
     DARK_START = "dark start"  # leaving before civil dawn
     TOO_LATE = "too late"  # in after the limit of the day
     LONG_DAY = "long day"
     TANK = "tank"  # longer than the usable part of the smallest tank
     ESTIMATED = "estimated"  # a connector of the day is an estimate
+    NO_WORTH = "no worth"  # a leg of the own order may be left out, and says not what it is worth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +71,8 @@ class DaySheet:
         Connectors of the day that are estimates.
     light_from, light_until : datetime or None
         Civil dawn at the start and civil dusk at the end; None: does not occur.
+    arrival : datetime or None
+        None: a leg cannot be ridden at its hour, so that nobody can tell; `slack_minutes` neither.
     never_light : bool
         There is no dusk because it is dark all day.
     slack_minutes : float or None
@@ -80,7 +88,7 @@ class DaySheet:
     end: PlaceId
     legs: tuple[LegId, ...]
     departure: datetime
-    arrival: datetime
+    arrival: datetime | None
     distance_km: float
     riding_minutes: float
     connector_minutes: float
@@ -132,7 +140,7 @@ def day_sheet(
     light_start = daylight(tour.places[day.start].point, day.date, tour.zone)
     light_end = daylight(tour.places[day.end].point, day.date, tour.zone)
     ride = ride_own_order(tour, day, table, _departure(tour, day, light_start), speeds)
-    slack, limit = _slack(tour, day, light_end, ride)
+    slack, limit = (None, "") if ride.closed else _slack(tour, day, light_end, ride)
     tanks = [rider.tank_range_km for rider in tour.riders if rider.tank_range_km is not None]
     smallest = min(tanks, default=None)
     return DaySheet(
@@ -141,7 +149,7 @@ def day_sheet(
         end=day.end,
         legs=day.own_order,
         departure=ride.departure,
-        arrival=ride.arrival,
+        arrival=None if ride.closed else ride.arrival,
         distance_km=ride.distance_km,
         riding_minutes=ride.riding,
         connector_minutes=ride.connectors,
@@ -162,6 +170,7 @@ def day_sheet(
             *_hours_remarks(light_start, slack, limit, ride),
             *(_met_remarks(ride)),
             *_fuel_remarks(ride, smallest),
+            *_worth_remarks(tour, day),
             *(
                 Remark(
                     kind=RemarkKind.ESTIMATED,
@@ -186,12 +195,15 @@ def _slack(tour: Tour, day: Day, light: Daylight, ride: OwnRide) -> tuple[float 
     limits: list[tuple[datetime, str]] = []
     if light.civil_dusk is not None:
         limits.append((light.civil_dusk, "civil dusk"))
-    if day.latest_arrival is not None:
-        limits.append((local_instant(day.date, day.latest_arrival, tour.zone), "latest arrival"))
+    by = latest_arrival(day, tour.zone)
+    if by is not None:
+        limits.append((by, "latest arrival"))
     limits += [
-        (local_instant(day.date, base.reception_until, tour.zone), "reception")
+        (closes, "reception")
         for base in tour.bases
-        if base.place == day.end and day.date in base.nights and base.reception_until is not None
+        if base.place == day.end
+        and day.date in base.nights
+        and (closes := reception_closes(base, day.date, tour.zone)) is not None
     ]
     if not limits:
         return None, ""
@@ -219,10 +231,27 @@ def _hours_remarks(light: Daylight, slack: float | None, limit: str, ride: OwnRi
     return found
 
 
+_WHY_CLOSED = {BanKind.WINDOW: RemarkKind.CLOSED, BanKind.TIDE: RemarkKind.TIDE}
+
+
 def _met_remarks(ride: OwnRide) -> list[Remark]:
-    closed = [Remark(kind=RemarkKind.CLOSED, subject=name, at=at) for name, at in ride.closed]
+    boats = {True: RemarkKind.LAST_BOAT, False: RemarkKind.NO_SAILING}
+    closed = [
+        Remark(kind=_WHY_CLOSED.get(one.kind, boats[one.sails]), subject=one.name, at=one.at)
+        for one in ride.closed
+    ]
     return closed + [
         Remark(kind=RemarkKind.AVOIDED, subject=name, at=at) for name, at in ride.avoided
+    ]
+
+
+def _worth_remarks(tour: Tour, day: Day) -> list[Remark]:
+    """Return the legs of an own order that are the first to go, since nothing says their worth."""
+    legs = (tour.legs[leg] for leg in day.own_order)
+    return [
+        Remark(kind=RemarkKind.NO_WORTH, subject=leg.name)
+        for leg in legs
+        if not leg.must and leg.worth_minutes == 0
     ]
 
 

@@ -45,6 +45,12 @@ def _block(sheet: DaySheet, tour: Tour, words: Words) -> list[str]:
             arrival=show.clock(sheet.arrival, up=True),
             light=_light(sheet, show),
             slack=_slack(sheet, show),
+        )
+        if sheet.arrival is not None
+        else words.say(
+            "  leave {leave}; cannot be ridden so; light {light}",
+            leave=show.clock(sheet.departure),
+            light=_light(sheet, show),
         ),
         words.say(
             "  riding {riding}, connectors {connectors}, halts {halts}, breaks {breaks}, "
@@ -94,7 +100,11 @@ def _remark(remark: Remark, show: Figures) -> str:
     at = show.clock(remark.at) if remark.at is not None else ""
     subject = show.words.as_given(remark.subject)
     sentences = {
-        RemarkKind.CLOSED: "{subject}: cannot be ridden when started at {at}",
+        RemarkKind.CLOSED: "{subject}: closed when started at {at}",
+        RemarkKind.TIDE: "{subject}: the tide forbids it when started at {at}",
+        RemarkKind.NO_SAILING: "{subject}: no sailing on {weekday}",
+        RemarkKind.LAST_BOAT: "{subject}: no boat any more when there at {at}",
+        RemarkKind.NO_WORTH: "{subject}: no worth_minutes, so it is the first to be left out",
         RemarkKind.AVOIDED: "{subject}: better not when started at {at}",
         RemarkKind.DARK_START: "leaving {told} before civil dawn",
         RemarkKind.TOO_LATE: "in at {at}, {told} after {subject}",
@@ -102,7 +112,9 @@ def _remark(remark: Remark, show: Figures) -> str:
         RemarkKind.TANK: "{told} without fuel is more than four fifths of the smallest tank",
         RemarkKind.ESTIMATED: "{subject}: {told}, estimated; give a connector if you know it",
     }
-    return show.words.say(sentences[remark.kind], subject=subject, at=at, told=told)
+    return show.words.say(
+        sentences[remark.kind], subject=subject, at=at, told=told, weekday=show.full_weekday()
+    )
 
 
 def _hours(minutes: float) -> str:

@@ -180,6 +180,10 @@ class Figures:
         """Return the short weekday, e.g. "Fri"."""
         return format_date(day, "EEE", locale=self.words.locale)
 
+    def full_weekday(self) -> str:
+        """Return the weekday of the day itself, e.g. "Friday"."""
+        return format_date(self.day, "EEEE", locale=self.words.locale)
+
     def date(self, day: date) -> str:
         """Return weekday, day and month, e.g. "Fri 16 Oct"."""
         return str(format_skeleton("MMMEd", day, locale=self.words.locale))

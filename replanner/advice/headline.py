@@ -223,7 +223,10 @@ def blocked_leg(telling: Telling) -> LeftOut | None:
 
 def _no_way(telling: Telling, width: int) -> str:
     blocked = blocked_leg(telling)
-    if blocked is None and telling.briefing.blame:
+    blame = telling.briefing.blame
+    if blocked is None and len(blame) == 1 and len(blame[0].legs) == 1:
+        return telling.words.say("No way for {leg}", leg=telling.leg(blame[0].legs[0], width))
+    if blocked is None and blame:
         return telling.words.say("Not all of it fits the day")
     if blocked is None:
         return telling.words.say("Do not set out on this plan")

@@ -37,6 +37,13 @@ _WANTED: Mapping[HurdleKind, str] = {
     HurdleKind.HALT: "another hour",
     HurdleKind.TIME: "more time",
 }
+NEVER_WORDS: Mapping[HurdleKind, str] = {
+    HurdleKind.WINDOW: "never open that day",
+    HurdleKind.TIDE: "no tide for it that day",
+    HurdleKind.SAILING: "no sailing for it that day",
+    HurdleKind.LIGHT: "never light enough that day",
+}
+"""What stands against a leg from morning to evening, whatever else is asked of the day."""
 _BETTER: Mapping[BetterKind, tuple[str, str]] = {  # with the leg, without
     BetterKind.MILDER: (
         "it is better than forecast on {leg}",
@@ -71,6 +78,15 @@ def limit_words(telling: Telling, hurdle: Hurdle, width: int, *, hour: bool = Fa
     if not hour or hurdle.at is None:
         return told
     return say("{limit} at {time}", limit=told, time=telling.figures.clock(hurdle.at))
+
+
+def never_words(telling: Telling, hurdle: Hurdle) -> str:
+    """Return what stands against a leg all day; a window with its own name."""
+    told = telling.words.say(NEVER_WORDS[hurdle.kind])
+    if not hurdle.name:
+        return told
+    name = telling.place(hurdle.name, _NAME)
+    return telling.words.say("{window}, {never}", window=name, never=told)
 
 
 def wanted_words(telling: Telling, hurdle: Hurdle | None, width: int) -> str:

@@ -151,6 +151,10 @@ def _no_plan(telling: SpokenTelling) -> Part:
     demands, say = stops.clash(telling), telling.words.say
     if not demands:
         return part(("", 0))
+    impossible = stops.impossible_leg(telling)
+    if impossible is not None:
+        told = stops.cannot_be_ridden(telling, impossible).replace(":", ",")
+        return part((f"{told}.", 0), ("", 68))
     first = say("No plan keeps {demand}.", demand=demands[0])
     every = say("No plan keeps {demands}.", demands=telling.words.listed(demands))
     return part((every, 0), (first, 20), ("", 68))

@@ -6,6 +6,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from replanner.errors import Fault, InputError, nearest
+from replanner.files.references import mistakes_in_faulty
 from replanner.files.shape import faults_of
 from replanner.files.sound_part import SoundPart, sound_part
 from replanner.files.toml_text import TomlText, parse_toml, read_toml
@@ -87,7 +88,10 @@ def _faults_between(tour: Tour, text: TomlText, part: SoundPart[TourShape]) -> l
         # A thing whose own inside is wrong is not judged as a whole: that would be told twice.
         if not part.touches(path):
             found.append(Fault(text.where(path), mistake.what, mistake.mend))
-    return found
+    return found + [
+        Fault(text.where(mistake.path), mistake.what, mistake.mend)
+        for mistake in mistakes_in_faulty(text.table, part.removed, known)
+    ]
 
 
 def _ids(text: TomlText, table: str) -> frozenset[str]:

@@ -17,8 +17,8 @@ def assess(
 ) -> Reading | None:
     """Judge the air at the road: cold is caution, cold on a wet road or in hoar worse.
 
-    Snow and freezing rain are no-go whatever the temperature, which is not told of them then: it
-    is not what makes the ice.
+    Snow and freezing rain are no-go whatever the temperature. Where that alone would not be, it
+    is not told: a mild figure would stand beside a word that says ice.
     """
     if not stretch.ridden:
         return None
@@ -37,5 +37,5 @@ def assess(
 
     at_least = level(filled(air, np.inf), wet.at_least)
     at_most = level(filled(air, -np.inf), wet.at_most)
-    told = np.where(falls, np.nan, air + 0.0 * wet.at_least)
+    told = np.where(falls & ~(wet_limit.level(air) >= NO_GO), np.nan, air + 0.0 * wet.at_least)
     return Reading(settle(at_least, at_most), told, wet_limit)

@@ -51,6 +51,24 @@ def party_of(riders: Iterable[Rider], limits: Limits, *, stricter: int = 0) -> P
     )
 
 
+def looser_limits(riders: Iterable[Rider], limits: Limits) -> tuple[str, ...]:
+    """Return a line for each own limit of a rider that is looser than the default and so is idle.
+
+    Nothing a rider sets loosens a limit; he has to know that it does nothing.
+    """
+    steps = ("caution", "avoid", "no_go")
+    return tuple(
+        f"riders.{rider.id}.own_limits.{name}.{step}: {mine:g} {limits[name].unit} is looser than "
+        f"{default:g} and changes nothing -- own limits only tighten"
+        for rider in riders
+        for name, own in rider.own_limits.items()
+        if name in limits.limits
+        for step, mine in zip(steps, own, strict=True)
+        if mine is not None and (default := getattr(limits[name], step)) is not None
+        if (mine > default if limits[name].rising else mine < default)
+    )
+
+
 def _wind_shift(rider: Rider, limits: Limits) -> float:
     """Return what is added to a rider's wind thresholds, in m/s, at most 0."""
     light = rider.machine_mass_kg < limits.figure("party.light_below_kg")

@@ -10,8 +10,9 @@ from replanner.errors import NoPlanError
 from replanner.planning.problem import Minutes
 from replanner.planning.rules import Rules
 from replanner.trip.edits import Demands
-from replanner.trip.model import Base, Day, Tour
+from replanner.trip.model import Day, Tour
 from replanner.trip.passage import Instants, instant64
+from replanner.trip.small_hours import latest_arrival, reception_closes
 from replanner.weather.daylight import Daylight
 
 # Where the sun knows no dawn that day (polar day and night) somebody has to name an hour.
@@ -98,6 +99,12 @@ def day_clock(
     earliest = 0
     if earliest_now is not None and earliest_now > first:
         earliest = -((first - require_aware("earliest_now", earliest_now)) // step)
+    if earliest_now is not None and earliest_now > by:
+        raise NoPlanError(
+            f"the day is over: it had to be in by {_wall(by, tour)}",
+            where=day.date.isoformat(),
+            mend="ask for a day to come",
+        )
     if slots < 1 or earliest > latest:
         raise NoPlanError(
             "nothing is left of the day: "
@@ -141,27 +148,19 @@ def _asked(demands: Demands, day: Day, tour: Tour) -> datetime | None:
 
 def hard_limit(tour: Tour, day: Day, light: Daylight, rules: Rules) -> tuple[datetime, str]:
     """Return the instant a day has to be over by, and what sets it: see `DayClock.by_cause`."""
-    limits: list[tuple[datetime, str]] = []
-    if day.latest_arrival is not None:
-        limits.append((local_instant(day.date, day.latest_arrival, tour.zone), "latest arrival"))
-    limits += [
-        (_reception(base, base.reception_until, day, tour), "reception")
+    named = [(latest_arrival(day, tour.zone), "latest arrival")]
+    named += [
+        (reception_closes(base, day.date, tour.zone), "reception")
         for base in tour.bases
-        if base.place == day.end and day.date in base.nights and base.reception_until is not None
+        if base.place == day.end and day.date in base.nights
     ]
+    limits = [(limit, cause) for limit, cause in named if limit is not None]
     if limits:
         return min(limits)
     if light.civil_dusk is not None:
         after = timedelta(minutes=rules.latest_after_dusk_minutes)
         return light.civil_dusk + after, "darkness"
     return local_instant(day.date + timedelta(days=1), time(0), tour.zone), "end of the day"
-
-
-def _reception(base: Base, until: time, day: Day, tour: Tour) -> datetime:
-    """Return when the reception closes; an hour before check-in opens is past midnight."""
-    past_midnight = until < (base.check_in_from or time(12))
-    date = day.date + timedelta(days=1) if past_midnight else day.date
-    return local_instant(date, until, tour.zone)
 
 
 def _rounded_up(moment: datetime, slot_minutes: int) -> datetime:

@@ -24,7 +24,7 @@ from replanner.sources.invented_week import InventedWeather, load_invented
 from replanner.weather.hourly import Forecast, ForecastSource, PointId, Window
 
 SERVICE = "Invented weather"
-CREDIT = "Invented weather for the demo, from no service"
+CREDIT = "Invented weather, from no service"
 
 _UNITS: Mapping[str, str] = {
     "temperature_2m": "°C",

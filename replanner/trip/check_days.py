@@ -8,6 +8,7 @@ from itertools import pairwise
 from replanner.trip.connectors import joined
 from replanner.trip.mistakes import Known, Mistake, Path, repeated, unknown_id, unknown_ids
 from replanner.trip.model import Day, PlaceId, Tour
+from replanner.trip.small_hours import past_midnight
 
 
 def check_days(tour: Tour, known: Known) -> list[Mistake]:
@@ -68,12 +69,16 @@ def _legs(tour: Tour, day: Day) -> list[Mistake]:
 
 
 def _hours(day: Day) -> list[Mistake]:
-    hours = (
+    hours: tuple[tuple[str, time | None], ...] = (
         ("earliest_departure", day.earliest_departure),
         ("own_departure", day.own_departure),
         ("latest_departure", day.latest_departure),
         ("latest_arrival", day.latest_arrival),
     )
+    leaving = [hour for _, hour in hours[:-1]]
+    arrival = day.latest_arrival
+    if arrival is not None and past_midnight(arrival, *leaving):
+        hours = hours[:-1]
     return _falling(_path(day.date), hours)
 
 
@@ -124,7 +129,10 @@ def _bases(tour: Tour, known: Known) -> list[Mistake]:
         path: Path = ("bases", index)
         found += unknown_id((*path, "place"), base.place, known.places, "place")
         hours = (("check_in_from", base.check_in_from), ("reception_until", base.reception_until))
-        found += _falling(path, hours)
+        if base.reception_until is None or not past_midnight(
+            base.reception_until, base.check_in_from
+        ):
+            found += _falling(path, hours)
         for number, night in enumerate(base.nights):
             where = (*path, "nights", number)
             if night in slept:

@@ -80,10 +80,8 @@ def _check_riders(tour: Tour) -> list[Mistake]:
     ]
     leaders = [rider.id for rider in riders if rider.leader]
     if len(leaders) != 1:
-        told = " and ".join(leaders) or "nobody"
-        found.append(
-            Mistake(("riders",), f"{told} leads", "set leader = true for one rider, no other")
-        )
+        what = f"{' and '.join(leaders)} lead" if leaders else "nobody leads"
+        found.append(Mistake(("riders",), what, "set leader = true for one rider, no other"))
     return found
 
 

@@ -64,13 +64,16 @@ def test_the_market_and_the_works_cost_their_minutes() -> None:
 def test_what_is_met_at_a_wrong_hour_is_told() -> None:
     # On a Saturday the gate (Monday to Friday) is shut; 08:00 is not inside the tide table.
     saturday = sheet_of(TWO_BAYS, date(2027, 4, 3))
-    closed = [remark.subject for remark in saturday.remarks if remark.kind is RemarkKind.CLOSED]
-    assert closed == ["gate", "Saddle"]
-    # On a Sunday no boat goes over.
+    met = {remark.subject: remark.kind for remark in saturday.remarks}
+    assert (met["gate"], met["Saddle"]) == (RemarkKind.CLOSED, RemarkKind.TIDE)
+    # On a Sunday no boat goes over, and nobody can say when the day would be over.
     sunday = sheet_of(TWO_BAYS, date(2027, 4, 4))
-    assert [remark.subject for remark in sunday.remarks if remark.kind is RemarkKind.CLOSED] == [
-        "Ferry"
-    ]
+    assert RemarkKind.NO_SAILING in [remark.kind for remark in sunday.remarks]
+    assert (sunday.arrival, sunday.slack_minutes) == (None, None)
+    told = day_sheet_text([sunday], TWO_BAYS, words_for("en"))
+    assert "Ferry: no sailing on Sunday" in told
+    assert "cannot be ridden so" in told
+    assert ", in " not in told
     forest = sheet_of(DEMO, date(2027, 4, 5), start="tolfen", end="tolfen",
                       own_order=("ash_forest",))  # fmt: skip
     assert [remark.subject for remark in forest.remarks] == ["Forest of Ash, log trucks"]

@@ -260,6 +260,25 @@ def test_mistakes_of_shape_and_of_fit_are_told_together() -> None:
     ]
 
 
+def test_what_a_faulty_table_speaks_of_is_told_in_the_same_go() -> None:
+    """A leg of a wrong kind, a day of a wrong date: what they name is looked up all the same."""
+    raw = spoilt(
+        ('kind = "pass"', 'kind = "pas"'),
+        ('before = ["coast"]', 'before = ["coast", "nowhere"]'),
+        ("[days.2027-04-03]", "[days.2027-02-30]"),
+        ('own_order = ["saddle"]', 'own_order = ["saddle", "valey", "saddle"]'),
+    )
+    found = faults(raw)
+    told = "\n".join(found)
+    assert "'pas' is not one of the words known here" in told
+    assert "legs.saddle.before[2]: unknown leg 'nowhere'" in told
+    assert "'2027-02-30' is no date" in told
+    assert "days.2027-02-30.own_order[2]: unknown leg 'valey' -- did you mean 'valley'?" in told
+    assert "days.2027-02-30.own_order[3]: leg 'saddle' is there twice" in told
+    assert "unknown leg 'coast'" not in told
+    assert len(found) == len(set(found))
+
+
 def test_mistakes_after_a_faulty_item_of_a_list_keep_their_own_place() -> None:
     raw = spoilt((
         "riding_minutes = 80\n",

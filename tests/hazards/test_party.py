@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from replanner.errors import InputError
 from replanner.hazards.limits import Limits
-from replanner.hazards.party import party_of
+from replanner.hazards.party import looser_limits, party_of
 from replanner.trip.model import Experience, Rider, Tyres, TyreWear
 
 
@@ -107,3 +107,16 @@ def test_one_more_rider_never_loosens(limits: Limits, group: list[Rider], more: 
     before, after = party_of(group, limits), party_of([*group, more], limits)
     assert -6.0 <= after.wind_shift <= before.wind_shift <= 0.0
     assert set(before.added_levels or {}) <= set(after.added_levels or {})
+
+
+def test_an_own_limit_that_is_looser_is_told_and_does_nothing(limits: Limits) -> None:
+    loose = rider(own_limits={"gust": (50.0, 12.0, None), "visibility": (500.0, None, None)})
+    told = looser_limits([loose], limits)
+    assert [line.split(":")[0] for line in told] == [
+        "riders.r1.own_limits.gust.caution",
+        "riders.r1.own_limits.visibility.caution",
+    ]
+    gust = party_of([loose], limits).limit(limits, "gust")
+    assert gust.caution is not None
+    assert gust.caution <= 12.0
+    assert looser_limits([rider(own_limits={"gust": (8.0, None, None)})], limits) == ()

@@ -38,6 +38,15 @@ def test_the_neighbour_hours_count_and_the_passage_is_named_first() -> None:
     assert worst.hour.tolist() == [[1, 3, 3]]
 
 
+def test_a_gap_is_told_by_its_own_hour() -> None:
+    levels = np.array([[0.0, 3.0, 1.0, np.nan, np.nan, 0.0]])
+    enter, leave = np.array([130.0, 150.0, 250.0, 20.0]), np.array([140.0, 200.0, 260.0, 30.0])
+    worst = worst_around(levels, enter, leave)
+    # after the passage, in it, in it; before the table begins
+    assert worst.gap.tolist() == [[3, 3, 4, -1]]
+    assert worst.unknown.all()
+
+
 def test_members_and_starts_broadcast() -> None:
     levels = np.arange(24.0).reshape(2, 3, 4)  # hazards, members, hours
     plain = worst_around(levels, np.array([60.0, 65.0]), np.array([70.0, 75.0]))

@@ -97,6 +97,19 @@ def test_mean_and_spread(limits: Limits) -> None:
     assert spread.level == pytest.approx([0.0, 3.0])
 
 
+def test_a_wind_that_rises_within_the_hour_is_no_sudden_gust(limits: Limits) -> None:
+    """The gust of 08:00 to 09:00 is that of the wind at 09:00, not of the calm at 08:00."""
+    rising = fair(3, wind_speed=[2.0, 10.0, 10.0], wind_speed_of_gust=[14.0, 14.0, 20.0])
+    spread = gust_spread.assess(a_stretch(), rising, Party(), limits)
+    assert spread is not None
+    assert spread.value == pytest.approx([4.0, 4.0, 10.0])  # after the last hour nothing is known
+    gap = fair(3, wind_speed=[2.0, np.nan, 10.0], wind_speed_of_gust=[14.0, 14.0, 20.0])
+    spread = gust_spread.assess(a_stretch(), gap, Party(), limits)
+    assert spread is not None
+    assert spread.value[0] == 12.0
+    assert np.isnan(spread.value[1])
+
+
 def test_a_crossing_stops_at_its_own_gust(limits: Limits) -> None:
     boat = a_stretch(surface="water", leg_kind=LegKind.CROSSING, ferry_gust_limit=20.0)
     weather = fair(4, wind_speed_of_gust=[10.0, 16.0, 18.0, 20.0])

@@ -85,6 +85,18 @@ class TestClock:
         built = build(a_tour([a_leg("loop")], bases=[base]))
         assert built.clock.by == utc("00:30", FRIDAY + timedelta(days=1))
 
+    def test_an_arrival_in_the_small_hours_is_of_the_next_date(self) -> None:
+        day = a_day("loop", latest_arrival=time(0, 30), own_departure=time(9))
+        assert build(a_tour([a_leg("loop")]), day=day).clock.by == utc(
+            "00:30", FRIDAY + timedelta(days=1)
+        )
+        night_ride = a_day("loop", earliest_departure=time(1), latest_arrival=time(4))
+        assert build(a_tour([a_leg("loop")]), day=night_ride).clock.by == utc("04:00")
+
+    def test_a_past_day_is_over(self) -> None:
+        with pytest.raises(NoPlanError, match="the day is over"):
+            build(a_tour([a_leg("loop")]), earliest_now=utc("12:00", FRIDAY + timedelta(days=1)))
+
     def test_the_day_names_its_departure(self) -> None:
         day = a_day("loop", earliest_departure=time(9), latest_departure=time(10))
         problem = build(a_tour([a_leg("loop")]), day=day).problem
@@ -103,8 +115,11 @@ class TestClock:
     def test_nothing_starts_before_now(self) -> None:
         built = build(a_tour([a_leg("loop")]), earliest_now=utc("08:01"))
         assert built.problem.earliest == slot_of(built, "08:05")
-        with pytest.raises(NoPlanError, match="nothing is left of the day"):
+        with pytest.raises(NoPlanError, match="the day is over"):
             build(a_tour([a_leg("loop")]), earliest_now=utc("22:30"))
+        early = a_day("loop", latest_departure=time(9))
+        with pytest.raises(NoPlanError, match="nothing is left of the day"):
+            build(a_tour([a_leg("loop")]), day=early, earliest_now=utc("10:00"))
 
     @pytest.mark.parametrize(
         ("day", "hours"), [(date(2027, 4, 4), 25), (date(2027, 9, 26), 23), (FRIDAY, 24)]

@@ -135,7 +135,7 @@ CASES: list[tuple[str, Callable[[], Tour], tuple[object, ...], str]] = [
     ("no leader", lambda: replace(TOUR, riders=(Rider(id="a"),)), ("riders",), "nobody leads"),
     ("two leaders", lambda: replace(
         TOUR, riders=(Rider(id="a", leader=True), Rider(id="b", leader=True))),
-     ("riders",), "a and b leads"),
+     ("riders",), "a and b lead"),
     ("rider twice", lambda: replace(TOUR, riders=(Rider(id="a", leader=True), Rider(id="a"))),
      ("riders", 1, "id"), "rider 'a' is there twice"),
     ("no days", lambda: replace(TOUR, days=()), ("days",), "the tour has no days"),
@@ -266,3 +266,11 @@ def test_what_could_not_be_read_is_known_all_the_same() -> None:
     assert Mistake(
         ("legs", "saddle", "before", 0), "unknown leg 'coast'", "known are ferry, saddle, valley"
     ) in check_tour(tour)
+
+
+def test_hours_past_midnight_are_of_the_evening() -> None:
+    late = replace(TOUR.bases[0], check_in_from=time(15), reception_until=time(1))
+    assert check_tour(replace(TOUR, bases=(late,))) == ()
+    assert check_tour(with_day(0, latest_arrival=time(0, 30))) == ()
+    (mistake,) = check_tour(with_day(0, latest_arrival=time(7, 30)))
+    assert mistake.path == (*DAY, "latest_arrival")

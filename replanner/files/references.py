@@ -1,0 +1,109 @@
+"""What the sound fields of a faulty table speak of: mistakes in them are told in the same go.
+
+A table that its shape refuses is taken out before the tour is built, so that nothing is said of
+half a leg. What it names can be looked up all the same.
+"""
+
+from collections.abc import Collection, Iterator, Mapping
+from itertools import pairwise
+from typing import Any
+
+from replanner.files.toml_text import KeyPath
+from replanner.trip.mistakes import Known, Mistake, repeated, unknown_id
+
+# Where ids stand in a tour file, and of what; "*" is any key or any item of a list.
+_PLACE, _LEG = "place", "leg"
+_REFERENCES: tuple[tuple[tuple[str, ...], str], ...] = (
+    (("legs", "*", "start"), _PLACE),
+    (("legs", "*", "end"), _PLACE),
+    (("legs", "*", "via", "*"), _PLACE),
+    (("legs", "*", "before", "*"), _LEG),
+    (("legs", "*", "after", "*"), _LEG),
+    (("legs", "*", "sections", "*", "place"), _PLACE),
+    (("legs", "*", "halts", "*", "place"), _PLACE),
+    (("legs", "*", "stand_in", "leg"), _LEG),
+    (("legs", "*", "stand_in", "joins", "*", "place"), _PLACE),
+    (("connectors", "*", "between", "*"), _PLACE),
+    (("bases", "*", "place"), _PLACE),
+    (("days", "*", "start"), _PLACE),
+    (("days", "*", "end"), _PLACE),
+    (("days", "*", "own_order", "*"), _LEG),
+    (("days", "*", "optional", "*"), _LEG),
+)
+_LISTS_OF_LEGS = (("days", "*", "own_order"), ("days", "*", "optional"))
+_SECTIONS = ("legs", "*", "sections")
+
+
+def mistakes_in_faulty(
+    table: Mapping[str, Any], removed: Collection[KeyPath], known: Known
+) -> list[Mistake]:
+    """Return the mistakes in what tables taken out of a file speak of.
+
+    Parameters
+    ----------
+    table : mapping
+        The whole file.
+    removed : collection of key path
+        What was taken out of it.
+    known : Known
+        Every id of the file.
+    """
+    gone = frozenset(removed)
+
+    def faulty(pattern: tuple[str, ...]) -> Iterator[tuple[KeyPath, Any]]:
+        return (
+            (path, value)
+            for path, value in _at(table, pattern, ())
+            if any(path[:depth] in gone for depth in range(1, len(path)))
+        )
+
+    found: list[Mistake] = []
+    for pattern, kind in _REFERENCES:
+        ids = known.places if kind == _PLACE else known.legs
+        for path, value in faulty(pattern):
+            if isinstance(value, str):
+                found += unknown_id(path, value, ids, kind)
+    for pattern in _LISTS_OF_LEGS:
+        for path, legs in faulty(pattern):
+            if isinstance(legs, list) and all(isinstance(leg, str) for leg in legs):
+                found += [
+                    Mistake(
+                        (*path, at), f"leg {leg!r} is there twice", "a leg is ridden once a day"
+                    )
+                    for at, leg in repeated(legs)
+                ]
+    for path, sections in faulty(_SECTIONS):
+        found += _sections(path, sections)
+    return found
+
+
+def _sections(path: KeyPath, sections: Any) -> list[Mistake]:
+    """Return a mistake for each section that ends before it begins."""
+    if not isinstance(sections, list):
+        return []
+    found = []
+    for at, section in enumerate(sections):
+        ends = section if isinstance(section, dict) else {}
+        fractions = [ends.get("from_fraction"), ends.get("to_fraction")]
+        numbers = [one for one in fractions if isinstance(one, (int, float))]
+        if len(numbers) == len(fractions) and any(b <= a for a, b in pairwise(numbers)):
+            what = f"the section runs from {numbers[0]:g} to {numbers[1]:g}"
+            mend = "fractions rise from 0 at the start of the leg to 1 at its end"
+            found.append(Mistake((*path, at), what, mend))
+    return found
+
+
+def _at(value: Any, pattern: tuple[str, ...], path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
+    """Give everything that lies where a pattern points."""
+    if not pattern:
+        yield path, value
+        return
+    step, *rest = pattern
+    inner: Iterator[tuple[str | int, Any]] = iter(())
+    if isinstance(value, dict):
+        inner = iter(value.items()) if step == "*" else iter([(step, value.get(step))])
+    elif isinstance(value, list) and step == "*":
+        inner = iter(enumerate(value))
+    for key, one in inner:
+        if one is not None:
+            yield from _at(one, tuple(rest), (*path, key))
