@@ -43,7 +43,6 @@ from replanner.service.desk import KeepPlan, Upshot
 from replanner.service.files_in import FileDesk
 from replanner.service.group_plans import planner_for
 from replanner.service.joining import Joining
-from replanner.service.letters import BEFORE_ALL
 from replanner.service.personal import carry_out
 from replanner.service.pressure import Pressure
 from replanner.service.whereabouts import position_event
@@ -244,6 +243,6 @@ def _taken(incoming: Incoming, press: PressIn, now: datetime) -> Letter:
         key=f"in:{incoming.number}:press",
         chat=incoming.chat,
         body=PressAnswered(press=press.press),
-        not_before=now - BEFORE_ALL - timedelta(seconds=1),  # before what is said of it
+        not_before=now,
         useless_after=now + _PRESS_LASTS,
     )
