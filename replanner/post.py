@@ -14,6 +14,11 @@ from replanner.geodesy import Point
 from replanner.people import ChatId, GroupId, MemberId
 
 
+# What the keys of letters begin with that answer a rider: they do not wait behind an evening's
+# plans for all others.
+ANSWERS = "in:"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRef:
     """A stored plan: its tour's key, its day, its version."""

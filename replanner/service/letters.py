@@ -15,8 +15,6 @@ from replanner.service.quiet import quiet_until
 
 # A plan for a day is of no use once the day is over, nor is anything said about it.
 _AFTER_THE_DAY = timedelta(hours=6)
-# A full house's evening takes half a minute to send: who has just asked goes before it.
-BEFORE_ALL = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +76,7 @@ def _letters(
                 key=f"{address.key}:{number}:{member.id}",
                 chat=member.chat,
                 body=body,
-                not_before=waits or (now - BEFORE_ALL if _asked(member, address) else now),
+                not_before=waits or now,
                 useless_after=useless_after(address.day, member, now),
             )
 
@@ -101,13 +99,9 @@ def _audience(to: Audience, address: Address) -> Iterator[Member]:
             yield member
 
 
-def _asked(member: Member, address: Address) -> bool:
-    return address.asked and member.id == address.asker.id
-
-
 def _waits(member: Member, address: Address, now: datetime, *, urgent: bool) -> datetime | None:
     """Return until when a rider is left in peace; None: told at once."""
-    if urgent or _asked(member, address):
+    if urgent or (address.asked and member.id == address.asker.id):
         return None
     ends = quiet_until(now, member.quiet_from, member.quiet_to, ZoneInfo(member.zone))
     hushed = member.hushed_until if member.hushed_until and member.hushed_until > now else None

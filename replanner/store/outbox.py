@@ -7,7 +7,7 @@ from sqlalchemy import ColumnElement, and_, case, delete, exists, or_, select, t
 from sqlalchemy.engine import Row
 
 from replanner.people import ChatId
-from replanner.post import Claimed, Letter, Words
+from replanner.post import ANSWERS, Claimed, Letter, Words
 from replanner.store.database import lock
 from replanner.store.rows import Rows, insert_or
 from replanner.store.tables import GIVEN_UP, SENT, USELESS, WAITING, letters, members
@@ -45,13 +45,13 @@ class OutboxRows(Rows):
     def claim(
         self, sender: str, now: datetime, lease: timedelta, limit: int
     ) -> tuple[Claimed, ...]:
-        """Take on letters that may be sent now, at most one of a chat."""
+        """Take on letters that may be sent now, at most one of a chat, answers first."""
         lock(self._connection, "replanner claim letters")
         self._drop_useless(now)
         rows = self._connection.execute(
             select(letters)
             .where(letters.c.state == WAITING, _due(now), _free(now), ~_behind_another(now))
-            .order_by(letters.c.not_before, letters.c.id)
+            .order_by(~letters.c.key.startswith(ANSWERS), letters.c.not_before, letters.c.id)
             .limit(limit)
             .with_for_update(skip_locked=True)
         ).all()

@@ -5,6 +5,7 @@ import os
 import pickle
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from replanner.advice.briefing import Briefing
@@ -53,6 +54,8 @@ def _written(thing: object) -> str:
         return f"{{{','.join(sorted(_written(one) for one in thing))}}}"
     if isinstance(thing, tuple):
         return f"({','.join(_written(one) for one in thing)})"
+    if isinstance(thing, datetime):
+        return thing.astimezone(UTC).isoformat()  # whatever kind of object its zone is
     return repr(thing)
 
 
