@@ -38,10 +38,10 @@ _WANTED: Mapping[HurdleKind, str] = {
     HurdleKind.TIME: "more time",
 }
 NEVER_WORDS: Mapping[HurdleKind, str] = {
-    HurdleKind.WINDOW: "never open that day",
-    HurdleKind.TIDE: "no tide for it that day",
-    HurdleKind.SAILING: "no sailing for it that day",
-    HurdleKind.LIGHT: "never light enough that day",
+    HurdleKind.WINDOW: "not open when it fits the day",
+    HurdleKind.TIDE: "no tide that fits the day",
+    HurdleKind.SAILING: "no sailing that fits the day",
+    HurdleKind.LIGHT: "not light enough",
 }
 """What stands against a leg from morning to evening, whatever else is asked of the day."""
 _BETTER: Mapping[BetterKind, tuple[str, str]] = {  # with the leg, without

@@ -193,7 +193,8 @@ def _why_another_hour(telling: Telling, change: Change) -> str:
         return say("Why: it is past {own}", own=clock(own))
     if change.worth_minutes is None and dawn is not None and own < dawn:
         return say("Why: not light before {dawn}", dawn=clock(dawn, up=True))
-    if change.worth_minutes is not None and change.worth_minutes < _WORTH_SAYING and briefing.legs:
+    gains = change.worth_minutes is None or change.worth_minutes >= _WORTH_SAYING
+    if briefing.legs and (not gains or briefing.legs[0].sailing is not None):
         return squeezed(partial(_nothing_before, telling))
     return ""
 

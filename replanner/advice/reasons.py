@@ -22,8 +22,9 @@ from replanner.advice.case import (
 )
 from replanner.clock import local_instant
 from replanner.hazards.model import CAUTION
+from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.own_run import OwnVisit
+from replanner.planning.own_run import OwnVisit, own_leave_slot, soonest_start
 from replanner.planning.problem import DayProblem, DaySolution, Visit
 from replanner.planning.timetable import slot_moment, timetable
 from replanner.trip.model import LegId
@@ -184,7 +185,8 @@ def _departure(case: Case) -> Iterable[Change]:
     """Return another hour of leaving, where no leg of the own order has moved to cause it.
 
     What is told counts: the rider's own hour, also one before the day's first slot, against the
-    hour told, as late as the first leg allows. Undone, the day is left in the rider's own slot.
+    hour told, as late as the first leg allows. Undone, the day is left in the rider's own slot
+    and its first leg is begun at once, so that it is told as left then.
     """
     built = case.built
     if not case.solution.visits and built.day.start == built.day.end:
@@ -194,7 +196,7 @@ def _departure(case: Case) -> Iterable[Change]:
         return
     own, worth, reason = case.own.leave_slot, None, None
     if wished > slot_moment(built, own - 1):  # else no plan can keep it: too dark, or past
-        worth = price(case, _solved(replace(built.problem, earliest=own, latest=own)))
+        worth = _price_as_ever(case)
         worst = case.own.worst
         if worst is not None and (worth is None or worth >= WORTH_A_REASON_MINUTES):
             reason = note_of(worst.worst)
@@ -206,6 +208,37 @@ def _departure(case: Case) -> Iterable[Change]:
         own_start=wished,
         new_start=new,
     )
+
+
+def _price_as_ever(case: Case) -> float | None:
+    """Return what leaving as ever loses; None: no plan does. With the own order kept, that plan."""
+    if case.demands.own_order:
+        own = case.own.value
+        return None if own is None else max(case.solution.value - own, 0.0)
+    legs = range(len(case.built.legs))
+    plans = [plan for leg in legs if (plan := _solve_begun_with(case.built, leg)) is not None]
+    return price(case, max(plans, key=lambda plan: plan.value, default=None))
+
+
+def _solve_begun_with(built: BuiltDay, leg: int) -> DaySolution | None:
+    """Solve with the day left as ever and a leg begun first, as soon as it is reached."""
+    problem, own = built.problem, own_leave_slot(built)
+    here = problem.legs[leg]
+    ways = []
+    for number, way in enumerate(here.ways):
+        begun = np.arange(problem.slots) == soonest_start(built, leg, number)
+        ways.append(replace(way, worth=np.where(begun, way.worth, -np.inf)))
+    legs = list(problem.legs)
+    legs[leg] = replace(here, ways=tuple(ways))
+    first = tuple((leg, other) for other in range(len(legs)) if other != leg)
+    left = replace(
+        problem,
+        earliest=own,
+        latest=own,
+        legs=tuple(legs),
+        before=tuple(dict.fromkeys((*problem.before, *first))),
+    )
+    return _solved(left, leg)
 
 
 def _wished_departure(case: Case) -> datetime:

@@ -144,6 +144,19 @@ def _after_waiting(built: BuiltDay, leg: int, way: int, arrival: int) -> int:
     return arrival
 
 
+def soonest_start(built: BuiltDay, leg: int, way: int) -> int | None:
+    """Return when a leg begins that is ridden first when the day is left as ever; None: never.
+
+    Nobody waits for the weather: only for a boat, a tide or an opening, as everybody has to.
+    """
+    problem, leave = built.problem, own_leave_slot(built)
+    entry = problem.legs[leg].ways[way].start
+    travel = int(problem.travel_slots[problem.start_place, entry, leave])
+    if travel == NEVER or leave + travel >= problem.slots:
+        return None
+    return _after_waiting(built, leg, way, leave + travel)
+
+
 def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
     way = built.way(visit.leg, visit.way)
     severity = way.assessed.severity.reshape(-1, built.problem.slots)[0, visit.start_slot]

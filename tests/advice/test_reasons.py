@@ -4,6 +4,7 @@ Days, legs and severities are INVENTED; brute force over all orders is the oracl
 """
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import time
 from itertools import permutations
 
@@ -13,13 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replanner.advice.briefing import Change, ChangeKind, Hurdle, HurdleKind
-from replanner.advice.case import Case
+from replanner.advice.case import Case, without_starts
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import changes, dearest_first, longest_run
 from replanner.advice.second_plan import second_plan
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.own_run import own_run
+from replanner.planning.own_run import own_leave_slot, own_run
+from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.trip.edits import Demands
 from replanner.trip.model import StandIn
@@ -147,6 +149,41 @@ def test_leaving_at_another_hour_is_told_as_that() -> None:
     assert change.new_start is not None
     assert change.own_start is not None
     assert change.new_start > change.own_start
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.lists(st.sampled_from([0.0, 2.0, 3.0, 4.0]), min_size=6, max_size=6),
+                min_size=1, max_size=3))  # fmt: skip
+def test_another_hour_is_worth_what_leaving_as_ever_would_lose(days: list[list[float]]) -> None:
+    """Undone: left at nine, and whatever leg comes first is begun then."""
+    names = [f"leg{n}" for n in range(len(days))]
+    tour = a_tour([a_leg(name) for name in names], days=[a_day(*names, own_departure=time(9))])
+    by_hours = {
+        name: (lambda hours, q=levels: np.array(q)[np.clip((hours - 8) // 2, 0, 5).astype(int)])
+        for name, levels in zip(names, days, strict=True)
+    }
+    case = case_of(build(tour, severity=by_hours, rules=RULES))
+    nine = own_leave_slot(case.built)
+    left = DaySearch(replace(case.built.problem, earliest=nine, latest=nine))
+    assert left.best().solution is not None
+    for change in changes(case):
+        if change.kind is not ChangeKind.DEPARTURE:
+            continue
+        found = [
+            timed.value
+            for count in range(1, len(names) + 1)
+            for order in permutations(range(len(names)), count)
+            if (timed := _begun_at(case, order, nine)) is not None
+        ]
+        undone = max(found, default=None)
+        expected = None if undone is None else max(case.solution.value - undone, 0.0)
+        assert change.worth_minutes == (expected and pytest.approx(expected, abs=1e-4))
+
+
+def _begun_at(case: Case, order: tuple[int, ...], slot: int) -> DaySolution | None:
+    problem = replace(case.built.problem, earliest=slot, latest=slot)
+    later = np.arange(problem.slots) != slot
+    return DaySearch(without_starts(problem, order[0], later)).value_of_order(order)
 
 
 def test_with_one_leg_left_out_the_other_has_changed_places_with_nobody() -> None:
