@@ -109,7 +109,9 @@ class _Local:
 
 
 def _number(figure: float | None) -> float | None:
-    return None if figure is None or not math.isfinite(figure) else round(float(figure), 3)
+    return (
+        None if figure is None or not math.isfinite(figure) else round(float(figure), 3) + 0.0
+    )  # no "-0.0"
 
 
 def _hazard(note: HazardNote | None, when: _Local) -> Json | None:
@@ -123,6 +125,7 @@ def _hazard(note: HazardNote | None, when: _Local) -> Json | None:
         "hour": when(note.hour),
         "section": note.section,
         "unknown": note.unknown,
+        "also": _hazard(note.also, when),
     }
 
 

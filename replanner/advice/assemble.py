@@ -307,8 +307,8 @@ def _unknown(case: Case) -> tuple[str, ...]:
         way = case.built.way(visit.leg, visit.way)
         names |= dict.fromkeys(way.assessed.unknown)
         finding = way.assessed.findings[visit.start_slot]
-        if finding is not None and finding.unknown:
-            names[finding.hazard] = None
+        both = () if finding is None else (finding, finding.also)
+        names |= dict.fromkeys(one.hazard for one in both if one is not None and one.unknown)
     return tuple(names)
 
 

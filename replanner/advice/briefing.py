@@ -17,7 +17,11 @@ from replanner.weather.hourly import Origin
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HazardNote:
-    """The worst hazard of a leg: name, figure, threshold, unit inside, valid hour, where."""
+    """The worst hazard of a leg: name, figure, threshold, unit inside, valid hour, where.
+
+    `also` is what must not be lost behind it: behind one that is not known the worst known one,
+    behind a known one the first that is not.
+    """
 
     name: str
     value: float | None
@@ -26,6 +30,7 @@ class HazardNote:
     hour: datetime
     section: str
     unknown: bool
+    also: "HazardNote | None" = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -43,6 +43,7 @@ def note_of(finding: Finding | None) -> HazardNote | None:
         hour=moment_of(finding.hour),
         section=finding.section,
         unknown=finding.unknown,
+        also=note_of(finding.also),
     )
 
 

@@ -1,6 +1,6 @@
 """The legs of the day in few lines: each with its hour and the one thing to know of it."""
 
-from replanner.advice.briefing import PlannedLeg
+from replanner.advice.briefing import HazardNote, PlannedLeg
 from replanner.advice.fitting import Lines, Part, packed, part
 from replanner.advice.names import shorten
 from replanner.advice.telling import Telling
@@ -146,6 +146,17 @@ def _danger(telling: Telling, leg: PlannedLeg, *, full: bool, brief: bool) -> st
     if note is None or brief:
         return level
     if unknown and leg.severity < AVOID:
-        return telling.hazard(note)
+        return _beside(telling, note)
     hazard = telling.hazard(note, limit=False, figure=full)
+    if unknown:
+        hazard = _beside(telling, note)
     return say("{level}, {hazard}", level=level, hazard=hazard)
+
+
+def _beside(telling: Telling, note: HazardNote) -> str:
+    """Return what is not known, with the worst known beside it."""
+    unknown = telling.hazard(note)
+    if note.also is None or note.also.unknown:
+        return unknown
+    known = telling.hazard(note.also, limit=False)
+    return telling.words.say("{unknown}; {known}", unknown=unknown, known=known)

@@ -86,45 +86,60 @@ class _Told:
         """Return the finding for each of the starts at which there is one to tell."""
         if not self._judged:
             return []
-        hazards = [hazard for each in self._judged for hazard in each.hazards]
-        limits = [limit for each in self._judged for limit in each.limits]
         responses = _of_all(self._judged, self._responses)
         unknown = _of_all(self._judged, [each.unknown for each in self._judged])
         # the unknown is a caution, just under a known one
         ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
         worst = ranked.argmax(axis=0)
         told = starts[ranked[worst[starts], starts] > _WORTH_A_WORD]
-        number = worst[told]
+        blind = unknown & (responses < CAUTION)
+        # behind an unknown hazard the worst known one, behind a known one an unknown one
+        behind = np.where(blind[worst, np.arange(worst.size)], np.where(blind, 0.0, responses),
+                          np.where(blind, CAUTION, 0.0))  # fmt: skip
+        second = behind.argmax(axis=0)
+        both = told[behind[second[told], told] > _WORTH_A_WORD]
+        also = dict(self._tell(both, second[both], responses, blind))
+        return [
+            (start, finding._replace(also=also.get(start)))
+            for start, finding in self._tell(told, worst[told], responses, blind)
+        ]
+
+    def _tell(
+        self, starts: Indices, number: Indices, responses: Floats, blind: NDArray[np.bool_]
+    ) -> list[tuple[int, Finding]]:
+        """Return what the hazards of those numbers say, one at each of the starts."""
+        hazards = [hazard for each in self._judged for hazard in each.hazards]
+        limits = [limit for each in self._judged for limit in each.limits]
         # one look at all starts at once: (hazard, start) pairs
         levels, values, minutes, gaps = (
-            _of_all(self._judged, parts)[number, told]
+            _of_all(self._judged, parts)[number, starts]
             for parts in zip(
                 *((each.level, each.value, each.minute, each.gap) for each in self._judged),
                 strict=True,
             )
         )
-        response = responses[number, told]
-        blind = unknown[number, told] & (response < CAUTION)
-        hours = self._instants(np.where(blind, gaps, minutes))
-        passages = self._instants(self._enter[told])
+        is_blind = blind[number, starts]
+        hours = self._instants(np.where(is_blind, gaps, minutes))
+        passages = self._instants(self._enter[starts])
         return [
             (
                 start,
                 Finding(
                     hazard=hazards[at].name,
                     section=self._section,
-                    severity=CAUTION if is_blind else level_met,
-                    value=None if is_blind or not math.isfinite(value) else value,
-                    limit=None if is_blind else limits[at].threshold(max(level, CAUTION)),
+                    severity=CAUTION if not_known else level_met,
+                    value=None if not_known or not math.isfinite(value) else value,
+                    limit=None if not_known else limits[at].threshold(max(level, CAUTION)),
                     unit=limits[at].unit,
                     hour=hour,
                     passage=passage,
-                    unknown=is_blind,
+                    unknown=not_known,
                 ),
             )
-            for start, at, is_blind, level_met, level, value, hour, passage in zip(
-                told.tolist(), number.tolist(), blind.tolist(), response.tolist(),
-                levels.tolist(), values.tolist(), hours, passages, strict=True,
+            for start, at, not_known, level_met, level, value, hour, passage in zip(
+                starts.tolist(), number.tolist(), is_blind.tolist(),
+                responses[number, starts].tolist(), levels.tolist(), values.tolist(), hours,
+                passages, strict=True,
             )
         ]  # fmt: skip
 

@@ -205,7 +205,9 @@ class Finding(NamedTuple):
     """The worst hazard of a leg at one start: the record every reason is told from.
 
     `hour` is the valid hour (UTC) of the figure; `passage` the instant the section is reached.
-    `unknown` means the data is missing. `value` and `limit` may be None then.
+    `unknown` means the data is missing. `value` and `limit` may be None then. `also` is what must
+    not be lost behind it on the same section: behind an unknown hazard the worst known one, behind
+    a known one the first that is unknown.
     """
 
     hazard: str
@@ -217,3 +219,4 @@ class Finding(NamedTuple):
     hour: np.datetime64
     passage: np.datetime64
     unknown: bool
+    also: "Finding | None" = None

@@ -89,6 +89,7 @@ def test_figures_stay_in_the_units_inside_and_name_them() -> None:
         "hour": "2026-10-16T09:00:00+01:00",
         "section": "Hask lane",
         "unknown": False,
+        "also": None,
     }
     assert told["decision_points"][0]["rule"] == "track still wet"
 

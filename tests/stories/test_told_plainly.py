@@ -194,3 +194,36 @@ def test_a_missing_hour_is_named_by_itself(tmp_path: Path) -> None:
     (leg,) = answer["legs"]
     assert leg["hazard"]["unknown"]
     assert datetime.fromisoformat(leg["hazard"]["hour"]).strftime("%H:%M") == "13:00"
+
+
+def test_a_known_hazard_beside_an_unknown_one_is_told_too(tmp_path: Path) -> None:
+    """Rain is not known all day; the gusts are, and on the sheltered lane worth a word."""
+
+    def windy(_: float, __: datetime) -> Mapping[str, float | None]:
+        return {"precipitation": None, "wind_gusts_10m": 13.0, "wind_speed_10m": 9.0}
+
+    answer = told(tmp_path, tour(head="worth_minutes = 400"), EVENING, windy)
+    (mill,) = (leg for leg in answer["legs"] if leg["id"] == "mill")
+    assert mill["hazard"]["unknown"]
+    known = mill["hazard"]["also"]
+    assert not known["unknown"]
+    assert known["value"] == pytest.approx(13.0)
+    assert answer["odds"] is None
+    assert "no data for rain; side wind 47 km/h" in answer["message"]
+
+
+def test_an_unknown_hazard_behind_a_known_caution_is_told_too(tmp_path: Path) -> None:
+    def gusty(_: float, hour: datetime) -> Mapping[str, float | None]:
+        gap = {"visibility": None} if 6 <= hour.hour <= 22 else {}
+        return {"wind_gusts_10m": 14.0, "wind_speed_10m": 9.0} | gap
+
+    answer = told(
+        tmp_path,
+        tour(head="worth_minutes = 400", more='earliest_departure = "08:50"\n'),
+        EVENING,
+        gusty,
+    )
+    (head,) = (leg for leg in answer["legs"] if leg["id"] == "head")
+    assert not head["hazard"]["unknown"]
+    assert head["hazard"]["also"]["name"] == "visibility"
+    assert "No data for fog" in answer["message"]
