@@ -5,7 +5,7 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from replanner.dialogue.road_book import RoadBook, road_book_of
-from replanner.trip.model import LegId, PlaceId, Tour
+from replanner.trip.model import LegId, LegKind, PlaceId, Tour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +60,11 @@ class TourBook:
     def tz(self) -> ZoneInfo:
         """The zone to reckon local times in."""
         return ZoneInfo(self.zone)
+
+    @property
+    def crossings(self) -> frozenset[LegId]:
+        """Legs that are boats."""
+        return frozenset(leg for leg, kind in self.kinds if kind == LegKind.CROSSING.value)
 
     @property
     def dates(self) -> tuple[date, ...]:

@@ -9,10 +9,11 @@ from dataclasses import replace
 from replanner.advice import text
 from replanner.advice.briefing import Decision
 from replanner.dialogue import replies
+from replanner.dialogue.caution import only_adds_caution
 from replanner.dialogue.demands import lifted
 from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, StrikeLog, Withdraw
 from replanner.dialogue.road_told import plan_text
-from replanner.dialogue.state import TRIALS, Confirm, Purpose, Shown, State, Then, Waiting
+from replanner.dialogue.state import TRIALS, UNASKED, Confirm, Purpose, Shown, State, Then, Waiting
 from replanner.trip.edits import Demands
 from replanner.trip.model import LegId
 
@@ -30,6 +31,8 @@ def change(state: State, demands: Demands, echo: str, *, trial: bool = False) ->
         return say(state, f"{echo} {state.words.say('That is so already.')}")
     if trial:
         return ask_for(state, demands, echo, Purpose.TRIAL)
+    if not state.leads and not only_adds_caution(state.demands, demands):
+        return say(state, replies.leader_decides(state.words))
     gone = lifted(state.demands, demands, state.shown.briefing if state.shown else None)
     if gone:
         question = Confirm(then=Then.CHANGE, demands=demands, echo=echo)
@@ -44,8 +47,13 @@ def make(state: State, demands: Demands, echo: str, purpose: Purpose = Purpose.C
     return asked, (Remember(day=asked.day, memory=asked.memory), *effects)
 
 
-def ask_for(state: State, demands: Demands, echo: str, purpose: Purpose) -> Outcome:
-    """Ask the shell for a plan; a what-if waits for the change before it."""
+def ask_for(
+    state: State, demands: Demands, echo: str, purpose: Purpose, *, wish: bool = False
+) -> Outcome:
+    """Ask the shell for a plan; a what-if waits for the change before it.
+
+    `wish`: an older plan is no answer, though the purpose alone would let it be one.
+    """
     pending = state.waiting.purpose if state.waiting else None
     if purpose in TRIALS and pending not in (None, *TRIALS):
         return say(state, state.words.say("A new plan is being made; see it first."))
@@ -53,7 +61,7 @@ def ask_for(state: State, demands: Demands, echo: str, purpose: Purpose) -> Outc
         day=state.day,
         demands=demands,
         trial=purpose in TRIALS,
-        wish=purpose is not Purpose.EVENING,
+        wish=wish or purpose not in UNASKED,
         why_asked=echo,
     )
     return replace(state, waiting=Waiting(request=request, purpose=purpose)), (request,)
@@ -64,14 +72,25 @@ def accept(state: State) -> Outcome:
     plan = state.last_shown
     if plan is None or (hindrance := _no_ok(state, plan)):
         return say(state, hindrance if plan else state.words.say("There is no plan shown yet."))
-    if plan == state.accepted:
-        return say(state, accepted_text(plan, state))
+    if is_accepted(state, plan):
+        line = state.words.say("Accepted already: {plan}", plan=replies.line_one(plan.briefing))
+        return say(state, line)
     gone = lifted(state.demands, plan.demands, state.shown.briefing if state.shown else None)
     if gone and plan.wishes is None:
         echo = replies.line_one(plan.briefing)
         question = Confirm(then=Then.ACCEPT, demands=plan.demands, echo=echo)
         return say(replace(state, question=question), replies.second_yes(echo, gone, state))
     return accept_now(state, plan)
+
+
+def is_accepted(state: State, plan: Shown) -> bool:
+    """Tell whether a shown plan is the accepted one, and nothing would change by another ok."""
+    accepted = state.accepted
+    return (
+        accepted is not None
+        and accepted.briefing == plan.briefing
+        and plan.demands == state.demands
+    )
 
 
 def _no_ok(state: State, plan: Shown) -> str:
@@ -158,6 +177,8 @@ def undo_now(state: State) -> Outcome:
     ridden = _ridden(state.demands) - _ridden(before.demands)
     if ridden:
         effects.append(StrikeLog(legs=ridden, day=state.day))
+    if before.logged and before.logged_on is not None:
+        effects.append(StrikeLog(legs=before.logged, day=before.logged_on))
     effects.append(Remember(day=restored.day, memory=restored.memory))
     plan = f"\n{plan_text(before.shown, None, Purpose.CHANGE)}" if before.shown else ""
     effects.append(Say(text=f"{_undone(state)}{plan}"))

@@ -50,10 +50,14 @@ class OverdueCame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RiderSaid:
-    """A line of text, with the moment it was sent (not when it arrived)."""
+    """A line of text, with the moment it was sent: it counts from then.
+
+    `arrived` is when it came; None: at once.
+    """
 
     text: str
     sent: datetime
+    arrived: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -106,6 +106,21 @@ class Late:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanDay:
+    """Plan now: that day, None: the day spoken about."""
+
+    day: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class LogDay:
+    """Legs ridden, and legs missed with the rider's own remark on each."""
+
+    ridden: tuple[LegId, ...]
+    missed: tuple[tuple[LegId, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Option:
     """One answer to a question: as shown, and the line that says it without doubt."""
 
@@ -163,6 +178,8 @@ Intent = (
     | WeatherOn
     | Late
     | RoadWord
+    | PlanDay
+    | LogDay
     | Which
     | UnknownName
     | UnknownDay

@@ -10,6 +10,7 @@ from datetime import date, time
 
 from replanner.dialogue import matching
 from replanner.dialogue.book import TourBook
+from replanner.dialogue.emergency import calls_loudly
 from replanner.dialogue.intent_types import (
     Close,
     Doubtful,
@@ -21,6 +22,7 @@ from replanner.dialogue.intent_types import (
     NotUnderstood,
     Option,
     Plain,
+    PlanDay,
     Reopen,
     Ride,
     Skip,
@@ -32,9 +34,10 @@ from replanner.dialogue.intent_types import (
     Which,
     WhyLeg,
 )
-from replanner.dialogue.names import find_name, one_slip, only_a_kind, words_of
+from replanner.dialogue.log_line import read_log
+from replanner.dialogue.names import find_name, only_a_kind, words_of
 from replanner.dialogue.nearest import nearest
-from replanner.dialogue.phrases import ASKING, EMERGENCY_WORDS
+from replanner.dialogue.phrases import ASKING
 from replanner.dialogue.road_intent import OBSERVED, ROAD_LINES, ROAD_TOPICS, RoadWord
 from replanner.dialogue.road_slots import road_word
 from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
@@ -54,7 +57,6 @@ _LEADING = frozenset({"ok", "okay", "yes", "yeah", "and", "but", "also", "oh", "
 _AGREEING = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.UNDO})
 _LIST_MARKS = re.compile(r"[,&+/;]")
 _JOINING = frozenset({"and", "plus", "also"})
-_SHORTEST_EMERGENCY_SLIP = 5
 _MOST_OPTIONS = 4
 # The line of each topic that is understood without doubt, its slots to be filled by whole names.
 _SURE_LINES: Mapping[Topic, tuple[str, ...]] = {
@@ -135,8 +137,11 @@ def understand(text: str, hearing: Hearing) -> Intent:
 
 def _understood(text: str, hearing: Hearing) -> Intent:
     words = words_of(text)
-    if _calls_for_help(words, hearing):
+    if calls_loudly(words, hearing.name_words):
         return Plain(Topic.EMERGENCY)
+    log = read_log(text, dict(hearing.book.names), hearing.planned)
+    if log is not None:
+        return log
     if not words:
         return next(
             (Plain(topic) for sign, topic in _SIGNS.items() if sign in text), NotUnderstood(())
@@ -207,20 +212,6 @@ def _bare(core: tuple[str, ...], hearing: Hearing) -> Intent | None:
     return None
 
 
-def _calls_for_help(words: tuple[str, ...], hearing: Hearing) -> bool:
-    loud = [word for word in words if word not in hearing.name_words]
-    known = matching.vocabulary()
-    return any(
-        word in EMERGENCY_WORDS
-        or (
-            word not in known
-            and len(word) >= _SHORTEST_EMERGENCY_SLIP
-            and any(one_slip(word, call) for call in EMERGENCY_WORDS)
-        )
-        for word in loud
-    )
-
-
 def _as_question(intent: Intent) -> Intent:  # noqa: PLR0911 - one case an intent
     """Only try a change that is asked about; take no agreement from a question."""
     match intent:
@@ -277,6 +268,8 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
             return Ride(_pieces(slots[slot], hearing, hearing.left_out, match), trial=True)
         case Topic.LATE:
             return Late(_minutes(slots["minutes"]) if "minutes" in slots else None)
+        case Topic.PLAN_NOW:
+            return PlanDay(_day(slots["day"], hearing) if "day" in slots else None)
         case topic if topic in ROAD_TOPICS and slots:
             return road_word(match, hearing.book, lambda: _named(match, hearing))
         case _:

@@ -96,11 +96,12 @@ def taken_up(
     if talk is None:
         return replace(_with_last(fresh, common), own_caution_shown=False, cautions_shown=False)
     own = replace(fresh, serial=talk.serial, cautions_shown=talk.cautions_shown)
+    later = replace(own, serial=talk.serial + 1)  # a button shown before is of an older plan
     if talk.day != day:
-        return _with_last(own, common)
+        return _with_last(later, common)
     own = replace(own, own_caution_shown=talk.own_caution_shown)
     if talk.demands != fresh.demands or talk.shown is None:
-        return _with_last(own, common)
+        return _with_last(replace(own, serial=later.serial), common)
     return replace(
         own, shown=talk.shown, trial=talk.trial, history=talk.history, question=talk.question
     )

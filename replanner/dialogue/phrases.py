@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from replanner.dialogue.phrases_asking import ASKING_PHRASES
 from replanner.dialogue.phrases_changing import CHANGING_PHRASES
+from replanner.dialogue.phrases_keeping import KEEPING_PHRASES
 from replanner.dialogue.phrases_road import ROAD_PHRASES
 from replanner.dialogue.topics import Topic
 
@@ -46,4 +47,9 @@ collision helpme
 """
 EMERGENCY_WORDS = frozenset(_EMERGENCY.split())
 
-PHRASES: Mapping[Topic, tuple[str, ...]] = {**ROAD_PHRASES, **CHANGING_PHRASES, **ASKING_PHRASES}
+PHRASES: Mapping[Topic, tuple[str, ...]] = {
+    **ROAD_PHRASES,
+    **CHANGING_PHRASES,
+    **ASKING_PHRASES,
+    **KEEPING_PHRASES,
+}

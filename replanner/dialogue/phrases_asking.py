@@ -108,7 +108,6 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "show plan|it",
         "show me plan",
         "show it|plan again",
-        "plan",
         "whats|what plan",
         "what is plan",
         "plan again",

@@ -336,24 +336,4 @@ ROAD_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "somebody|someone told|said [me|so]",
         "hearsay",
     ),
-    Topic.LOG: (
-        "done",
-        "done|missed|ridden|finished <remark>",
-        "home safe",
-        "arrived",
-        "arrived safe|safely",
-    ),
-    Topic.QUIET: (
-        "quiet|silence|mute",
-        "be quiet",
-        "shut up",
-        "mute until morning",
-        "no more messages",
-        "stop messages",
-    ),
-    Topic.PICTURE: (
-        "picture|map|gpx|route|track",
-        "send|show [me] picture|map|gpx|track",
-    ),
-    Topic.ERASE: ("erase|delete data", "erase|delete all data", "erase|delete everything"),
 }

@@ -1,13 +1,17 @@
 """A plan was asked for, came, or could not be made."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from replanner.advice import text
 from replanner.advice.briefing import Briefing, Decision
-from replanner.dialogue import replies
+from replanner.dialogue import replies, unasked
+from replanner.dialogue.buttons import with_buttons
+from replanner.dialogue.caution import adds_caution
 from replanner.dialogue.changing import Outcome, ask_for, say
 from replanner.dialogue.demands import lasting, tells_facts
 from replanner.dialogue.events import (
+    Audience,
     Effect,
     EveningCame,
     PlanArrived,
@@ -18,10 +22,17 @@ from replanner.dialogue.events import (
 )
 from replanner.dialogue.road_told import in_force, plan_text, tail_text
 from replanner.dialogue.state import TRIALS, Purpose, Shown, State
+from replanner.hazards.model import NO_GO
 
 
-def evening(state: State, event: EveningCame) -> Outcome:
-    """Plan the day; what was agreed on for it stays in force, a new day begins afresh."""
+def evening(state: State, event: EveningCame, *, asked: bool = False) -> Outcome:
+    """Plan the day; what was agreed on for it stays in force, a new day begins afresh.
+
+    Parameters
+    ----------
+    asked : bool
+        The rider has asked for it now: an older plan is no answer.
+    """
     if event.day != state.day:
         state = replace(
             state,
@@ -32,7 +43,8 @@ def evening(state: State, event: EveningCame) -> Outcome:
             own_caution_shown=False,
         )
     fresh = replace(state, trial=None, history=(), question=None, waiting=None, over=False)
-    return ask_for(fresh, fresh.demands, replies.in_force(fresh.demands, fresh), Purpose.EVENING)
+    echo = _first(event.note, replies.in_force(fresh.demands, fresh))
+    return ask_for(fresh, fresh.demands, echo, Purpose.EVENING, wish=asked)
 
 
 def arrived(state: State, event: PlanArrived) -> Outcome:
@@ -45,33 +57,31 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
         demands=event.request.demands,
         wishes=state.demands if purpose is Purpose.PLAN_B else None,
     )
-    match purpose:
-        case Purpose.TRIAL:
-            return _tried(here, plan, event.request.why_asked)
-        case Purpose.WAY_HOME:
-            return say(here, _first(event.request.why_asked, tail_text(plan, in_force(here))))
-        case Purpose.OWN_WAY:
-            told = plan_text(plan, here.shown, purpose)
-            return say(here, _first(event.request.why_asked, told))
-        case Purpose.PLAN_B:
-            return say(replace(here, trial=plan), _plan_b(here, plan))
-        case _:
-            return _shown(here, plan, event.request.why_asked, purpose)
+    told = _TOLD.get(purpose)
+    outcome = told(here, plan, event) if told is not None else None
+    return outcome or _shown(here, plan, event.request.why_asked, purpose)
 
 
 def shared(state: State, event: PlanShared) -> Outcome:
-    """Show a plan another rider's word has led to: it is the group's now."""
+    """Show a plan another rider's word has led to: it is the group's now.
+
+    One that this rider has seen already is not shown again, only what became of it.
+    """
     plan = Shown(briefing=event.briefing, demands=event.demands)
-    taken = replace(state, shown=plan, trial=None, question=None, serial=state.serial + 1)
-    return say(taken, _first(event.cause, text.message(event.briefing)))
+    seen = state.shown is not None and state.shown.briefing == event.briefing
+    taken = replace(state, shown=plan, demands=event.demands, trial=None, question=None, history=())
+    told = "" if seen else plan_text(plan, state.shown, Purpose.CHANGE)
+    urgent = not seen and any(leg.severity >= NO_GO for leg in event.briefing.legs)
+    return taken, (Say(text=_first(event.cause, told), urgent=urgent),)
 
 
 def stale_press(state: State) -> Outcome:
     """Answer a button of an older plan with the present one."""
     older = state.words.say("That was an older plan.")
-    if state.last_shown is None:
+    present = state.last_shown
+    if present is None:
         return say(state, older)
-    return say(state, _first(older, text.message(state.last_shown.briefing)))
+    return state, (with_buttons(state, _first(older, plan_text(present, None, Purpose.CHANGE))),)
 
 
 def failed(state: State, event: PlanFailed) -> Outcome:
@@ -83,14 +93,30 @@ def failed(state: State, event: PlanFailed) -> Outcome:
         return say(here, f"{text.plan_b_text(here.shown.briefing)}\n{event.message}")
     if purpose in TRIALS:
         return say(here, _first(event.request.why_asked, event.message))
-    if purpose is Purpose.EVENING or not here.history:
-        return say(here, event.message)
+    if purpose in _LOOKING or not here.history:
+        return unasked.not_looked(here, purpose, event.message)
+    return _not_changed(here, event)
+
+
+def _not_changed(here: State, event: PlanFailed) -> Outcome:
     before = here.history[-1]
     if tells_facts(here.demands, before.demands):
-        return say(here, _first(event.request.why_asked, event.message))
+        return _only_noted(here, event.request.why_asked, event.message)
     back = replace(here, demands=before.demands, history=here.history[:-1])
-    line = _first(event.request.why_asked, event.message, state.words.say("Left as it was."))
+    line = _first(event.request.why_asked, event.message, here.words.say("Left as it was."))
     return back, (Remember(day=back.day, memory=back.memory), Say(text=line))
+
+
+def _only_noted(state: State, echo: str, message: str) -> Outcome:
+    """Say that what was met is noted though no plan could be made of it; the group is told too."""
+    said = Say(text=_first(echo, message))
+    before = state.history[-1].demands
+    if not adds_caution(before, state.demands):
+        return state, (said,)
+    others = state.words.say(
+        "{said} No new plan could be made of it yet.", said=echo.partition("\n")[0]
+    )
+    return state, (said, Say(text=others, to=Audience.OTHERS))
 
 
 def _shown(state: State, plan: Shown, echo: str, purpose: Purpose) -> Outcome:
@@ -127,9 +153,10 @@ def _alike(one: Briefing, other: Briefing) -> bool:
     ] == [(leg.id, leg.way, leg.start) for leg in other.legs]
 
 
-def _tried(state: State, plan: Shown, echo: str) -> Outcome:
+def _tried(state: State, plan: Shown, event: PlanArrived) -> Outcome:
+    echo = event.request.why_asked
     if plan.demands.underway is not None:
-        offer = state.words.say("Only tried: ok takes it, no drops it.")
+        offer = _offer(state)
         told = plan_text(plan, state.shown, Purpose.TRIAL)
         return say(replace(state, trial=plan), _first(echo, told, offer))
     if plan.briefing.decision is Decision.NO_WAY:
@@ -139,13 +166,32 @@ def _tried(state: State, plan: Shown, echo: str) -> Outcome:
     if state.shown is None:
         return say(tried, _first(echo, text.message(plan.briefing)))
     told = text.differences(state.shown.briefing, plan.briefing)
-    return say(tried, _first(echo, told, state.words.say("Only tried: ok takes it, no drops it.")))
+    return say(tried, _first(echo, told, _offer(state)))
+
+
+def _offer(state: State) -> str:
+    if state.leads:
+        return state.words.say("Only tried: ok takes it, no drops it.")
+    return state.words.say("Only tried: your leader decides. no drops it.")
+
+
+def _second(state: State, plan: Shown, _: PlanArrived) -> Outcome:
+    return say(replace(state, trial=plan), _plan_b(state, plan))
+
+
+def _own_way(state: State, plan: Shown, event: PlanArrived) -> Outcome:
+    told = plan_text(plan, state.shown, Purpose.OWN_WAY)
+    return say(state, _first(event.request.why_asked, told))
+
+
+def _way_home(state: State, plan: Shown, event: PlanArrived) -> Outcome:
+    return say(state, _first(event.request.why_asked, tail_text(plan, in_force(state))))
 
 
 def _plan_b(state: State, plan: Shown) -> str:
     """Return plan B as told before, or as planned anew where that comes out otherwise."""
     words, before = state.words, state.shown
-    offer = words.say("Only shown: ok takes it, no drops it.")
+    offer = words.say("Only shown: ok takes it, no drops it.") if state.leads else _offer(state)
     told = before.briefing.plan_b if before else None
     if before is None or told is None:
         return _first(text.message(plan.briefing), offer)
@@ -153,6 +199,19 @@ def _plan_b(state: State, plan: Shown) -> str:
         return _first(text.plan_b_text(before.briefing), offer)
     anew = words.say("Planned through it becomes:")
     return _first(text.plan_b_text(before.briefing), anew, text.message(plan.briefing), offer)
+
+
+# How a plan is told that was not asked for to be the plan; None: it is to be, after all.
+_TOLD: Mapping[Purpose, Callable[[State, Shown, PlanArrived], Outcome | None]] = {
+    Purpose.TRIAL: _tried,
+    Purpose.PLAN_B: _second,
+    Purpose.OWN_WAY: _own_way,
+    Purpose.WAY_HOME: _way_home,
+    Purpose.LOOK: unasked.compared,
+    Purpose.MORNING: unasked.morning,
+    Purpose.ROAD_CHECK: unasked.road,
+}
+_LOOKING = frozenset({Purpose.EVENING, Purpose.LOOK, Purpose.MORNING, Purpose.ROAD_CHECK})
 
 
 def _first(*lines: str) -> str:

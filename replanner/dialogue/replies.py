@@ -14,6 +14,7 @@ from replanner.advice.text import forecast_text
 from replanner.advice.words import Words
 from replanner.dialogue.demands import Lifted
 from replanner.dialogue.intent_types import Option
+from replanner.dialogue.road_told import in_force as riding_by
 from replanner.dialogue.state import Shown, State
 from replanner.dialogue.topics import EXAMPLES, Topic
 from replanner.trip.edits import Demands
@@ -23,14 +24,6 @@ from replanner.units import UnitSystem
 
 _LONGEST_ECHO = 40
 
-# What is answered in one line, for it cannot be done yet.
-NOT_YET: dict[Topic, str] = {
-    Topic.LOG: "I cannot keep a log of what was ridden yet.",
-    Topic.QUIET: "I speak only when spoken to here.",
-    Topic.PICTURE: "I have words only, no picture or track yet. Say: read it again.",
-    Topic.ERASE: "Everything kept is in the one plan file on this machine; delete it there.",
-}
-
 
 def line_one(briefing: Briefing) -> str:
     """Return what a plan comes down to."""
@@ -38,15 +31,23 @@ def line_one(briefing: Briefing) -> str:
 
 
 def emergency(state: State, sent: datetime) -> str:
-    """Return the answer to a call for help: the number, the last known leg, nothing else."""
+    """Return the answer to a call for help: the number, the last known place, nothing else."""
     words = state.words
-    line = words.say("Call the emergency number now (112 works on many networks). I cannot call.")
-    plan = state.accepted or state.shown
+    lines = [
+        words.say("Call the emergency number now (112 works on many networks). I cannot call."),
+        _last_leg(state, sent),
+        _shared_position(state),
+    ]
+    return "\n".join(line for line in lines if line)
+
+
+def _last_leg(state: State, sent: datetime) -> str:
+    words, plan = state.words, riding_by(state)
     if plan is None:
-        return line
+        return ""
     begun = [leg for leg in plan.briefing.legs if leg.start <= sent]
     if not begun or plan.briefing.arrival is None or sent > plan.briefing.arrival:
-        return line
+        return ""
     last, telling = begun[-1], written(plan.briefing)
     sentence = (
         "By the plan you are on {leg}, {start} to {end}."
@@ -54,8 +55,25 @@ def emergency(state: State, sent: datetime) -> str:
         else "By the plan you left {leg} at {end}."
     )
     clock = telling.figures.clock
-    where = words.say(sentence, leg=clean(last.name), start=clock(last.start), end=clock(last.end))
-    return f"{line}\n{where}"
+    return words.say(sentence, leg=clean(last.name), start=clock(last.start), end=clock(last.end))
+
+
+def _shared_position(state: State) -> str:
+    """Return the position shared last, to read out; empty: none is known."""
+    underway = state.demands.underway
+    if underway is None or underway.point is None:
+        return ""
+    return state.words.say(
+        "Position shared at {time}: {latitude} {longitude}.",
+        time=clock(underway.at, state),
+        latitude=f"{underway.point.latitude:.5f}",
+        longitude=f"{underway.point.longitude:.5f}",
+    )
+
+
+def leader_decides(words: Words) -> str:
+    """Return what is answered to who does not lead and wants to change the plan."""
+    return words.say("Your leader decides that. Yours to say: what if ..., why, plan b, closed ...")
 
 
 def commands(words: Words) -> str:

@@ -32,12 +32,17 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turn:
-    """How things stood before a change; `what` is the change, told when it is undone."""
+    """How things stood before a change; `what` is the change, told when it is undone.
+
+    `logged` are the legs that the change wrote into the log of the day `logged_on`.
+    """
 
     demands: Demands
     shown: Shown | None
     accepted: Shown | None
     what: str
+    logged: frozenset[LegId] = frozenset()
+    logged_on: date | None = None
 
 
 class Then(StrEnum):
@@ -46,15 +51,33 @@ class Then(StrEnum):
     CHANGE = "change"
     ACCEPT = "accept"
     UNDO = "undo"
+    LOG = "log"
+    TAKE_TOUR = "take tour"
+    ERASE = "erase"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Confirm:
-    """A caution would be removed: a second yes is awaited. `echo` tells the change."""
+    """A second yes is awaited: a caution would be removed, or something done for good.
+
+    Parameters
+    ----------
+    then : Then
+    demands : Demands
+        Of a change of the plan.
+    echo : str
+        Tells the change.
+    legs : tuple of LegId
+        To be logged as ridden.
+    token : str
+        Of a tour file kept aside.
+    """
 
     then: Then
-    demands: Demands
-    echo: str
+    demands: Demands = field(default_factory=Demands)
+    echo: str = ""
+    legs: tuple[LegId, ...] = ()
+    token: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +96,7 @@ class Purpose(StrEnum):
     OWN_ORDER = "own order"
     TRIAL = "trial"
     PLAN_B = "plan b"
+    LOOK = "look again"  # asked whether it still holds
     MORNING = "morning"
     ROAD_CHECK = "road check"
     SHELTER = "shelter"  # thunder: nothing to ride is offered
@@ -82,6 +106,8 @@ class Purpose(StrEnum):
 
 
 TRIALS = (Purpose.TRIAL, Purpose.PLAN_B, Purpose.WAY_HOME, Purpose.OWN_WAY)
+# Nobody has asked: without a forecast the last good plan will do.
+UNASKED = (Purpose.EVENING, Purpose.MORNING, Purpose.ROAD_CHECK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,9 +208,21 @@ class State:
             left_out=frozenset(leg.id for leg in seen.briefing.left_out) if seen else frozenset(),
         )
 
-    def turned(self, what: str) -> "State":
+    def turned(
+        self,
+        what: str,
+        logged: frozenset[LegId] = frozenset(),
+        logged_on: date | None = None,
+    ) -> "State":
         """Return the state with the present put into the history."""
-        turn = Turn(demands=self.demands, shown=self.shown, accepted=self.accepted, what=what)
+        turn = Turn(
+            demands=self.demands,
+            shown=self.shown,
+            accepted=self.accepted,
+            what=what,
+            logged=logged,
+            logged_on=logged_on,
+        )
         return replace(self, history=(*self.history, turn)[-_LONGEST_HISTORY:])
 
 

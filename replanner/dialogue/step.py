@@ -8,13 +8,26 @@ from typing import assert_never
 from replanner.advice import text
 from replanner.advice.briefing import Briefing
 from replanner.advice.telling import written
-from replanner.dialogue import changing, replies, road, sent_files, unasked, wishes
+from replanner.dialogue import (
+    changing,
+    keeping,
+    quiet_hours,
+    replies,
+    road,
+    sent_files,
+    unasked,
+    wishes,
+)
+from replanner.dialogue.buttons import dressed, with_buttons
+from replanner.dialogue.by_plan import today
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.choices import chosen
 from replanner.dialogue.events import (
     Effect,
+    EraseData,
     EveningCame,
     Event,
+    ExportData,
     MorningCame,
     OverdueCame,
     PlanArrived,
@@ -24,10 +37,15 @@ from replanner.dialogue.events import (
     Pressed,
     RiderSaid,
     RoadCheckCame,
+    Say,
+    SendTrack,
+    ShowPicture,
+    TakeTour,
     TourCame,
     TrackCame,
     UnreadableCame,
 )
+from replanner.dialogue.group import for_the_leader, leader_decides, with_share
 from replanner.dialogue.intent_types import (
     Close,
     Doubtful,
@@ -36,8 +54,10 @@ from replanner.dialogue.intent_types import (
     KeepOrder,
     Late,
     LeaveAt,
+    LogDay,
     NotUnderstood,
     Plain,
+    PlanDay,
     Reopen,
     Ride,
     Skip,
@@ -52,11 +72,12 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.intents import understand
 from replanner.dialogue.plans import arrived, evening, failed, shared, stale_press
 from replanner.dialogue.road_intent import ROAD_TOPICS, RoadWord
+from replanner.dialogue.sent_late import told_late
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 from replanner.dialogue.topics import Topic
 
 
-def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:  # noqa: C901, PLR0911 - one case an event
+def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
     """Return what the conversation comes to by an event, and what is to be done, in order.
 
     Parameters
@@ -69,56 +90,81 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:  # noq
     tuple of (State, tuple of Effect)
         If an effect cannot be done, the shell keeps the old state.
     """
+    after, effects = _happened(state, event)
+    if isinstance(event, RiderSaid):
+        after, effects = told_late(after, event, effects)
+    return dressed(state, after, with_share(state, after, event, effects))
+
+
+def _happened(state: State, event: Event) -> Outcome:
     match event:
-        case EveningCame():
-            return evening(state, event)
-        case PlanArrived():
-            return arrived(state, event)
-        case PlanFailed():
-            return failed(state, event)
         case RiderSaid(text=line, sent=sent):
             return _said(replace(state, over=False), line, sent)
         case Pressed(word=word, serial=serial, sent=sent):
             return _said(state, word, sent) if serial == state.serial else stale_press(state)
-        case MorningCame() | RoadCheckCame() | OverdueCame():
-            return unasked.looked_at(state, event)
+        case PlanArrived() | PlanFailed() | PlanShared():
+            return _planned(state, event)
+        case EveningCame() | MorningCame() | RoadCheckCame() | OverdueCame():
+            return _due(state, event)
+        case _:
+            return _sent(state, event)
+
+
+def _planned(state: State, event: PlanArrived | PlanFailed | PlanShared) -> Outcome:
+    match event:
+        case PlanArrived():
+            return arrived(state, event)
+        case PlanFailed():
+            return failed(state, event)
+        case PlanShared():
+            return shared(state, event)
+
+
+def _due(state: State, event: EveningCame | MorningCame | RoadCheckCame | OverdueCame) -> Outcome:
+    if isinstance(event, EveningCame):
+        return evening(state, event)
+    return unasked.looked_at(state, event)
+
+
+def _sent(state: State, event: PositionCame | TourCame | TrackCame | UnreadableCame) -> Outcome:
+    match event:
         case PositionCame():
             return road.position(state, event)
         case TourCame() | TrackCame():
             return sent_files.came(state, event)
-        case PlanShared():
-            return shared(state, event)
         case UnreadableCame():
             return say(state, replies.not_understood((), state.words))
-        case _:
-            assert_never(event)
 
 
 def _said(state: State, line: str, sent: datetime) -> Outcome:
     hearing = state.hearing(sent)
+    intent = understand(line, hearing)
+    if intent == Plain(Topic.EMERGENCY):  # nothing else is said, and what was asked stays asked
+        return state, (Say(text=replies.emergency(state, sent), urgent=True),)
     question, state = state.question, replace(state, question=None)
     if isinstance(question, Choice) and (says := chosen(question.options, line)):
         return _meant(state, understand(says, hearing), sent)
-    intent = understand(line, hearing)
     if isinstance(question, Confirm):
-        return _second(state, question, intent, sent)
+        return _second(state, question, intent, line, sent)
     return _meant(state, intent, sent)
 
 
-def _second(state: State, question: Confirm, intent: Intent, sent: datetime) -> Outcome:
+def _second(state: State, question: Confirm, intent: Intent, line: str, sent: datetime) -> Outcome:
     """Take a yes to a question of safety; an ok that could mean the plan is asked about."""
+    if question.then is Then.LOG and (told := keeping.answered(state, question, line, sent)):
+        return told
     agreed = intent in (Plain(Topic.YES), Plain(Topic.OK))
     if agreed and intent == Plain(Topic.OK) and _another_ok_is_open(state, question):
-        line = state.words.say("Which: yes for what I just asked, or accept for the plan as shown?")
-        return say(replace(state, question=question), line)
+        which = "Which: yes for what I just asked, or accept for the plan as shown?"
+        return say(replace(state, question=question), state.words.say(which))
     if agreed:
-        return _agreed(state, question)
+        return _agreed(state, question, sent)
     if intent == Plain(Topic.NO):
         return say(state, state.words.say("Left as it was."))
     return _meant(state, intent, sent)
 
 
-def _agreed(state: State, question: Confirm) -> Outcome:
+def _agreed(state: State, question: Confirm, sent: datetime) -> Outcome:
     match question.then:
         case Then.CHANGE:
             return changing.make(state, question.demands, question.echo)
@@ -127,6 +173,13 @@ def _agreed(state: State, question: Confirm) -> Outcome:
         case Then.ACCEPT:
             plan = state.last_shown
             return changing.accept_now(state, plan) if plan else _no_plan(state)
+        case Then.LOG:
+            return keeping.all_ridden(state, question, sent)
+        case Then.TAKE_TOUR:
+            taken = state.words.say("Taken: {name}. Say plan for one of it.", name=question.echo)
+            return state, (TakeTour(token=question.token), Say(text=taken))
+        case Then.ERASE:
+            return state, (EraseData(),)
         case _:
             assert_never(question.then)
 
@@ -136,6 +189,8 @@ def _another_ok_is_open(state: State, question: Confirm) -> bool:
 
 
 def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C901, PLR0911, PLR0912 - one case an intent
+    if for_the_leader(state, intent):
+        return leader_decides(state)
     match intent:
         case Plain(topic):
             return _topic(state, topic, sent)
@@ -170,11 +225,27 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
         case Late(minutes):
             return road.late(state, minutes, sent)
         case RoadWord():
-            return road.heard(state, intent, sent)
+            return _of_the_road(state, intent, sent)
+        case PlanDay(day):
+            return evening(state, EveningCame(day=day or state.day, now=sent), asked=True)
+        case LogDay():
+            return keeping.of_a_line(state, intent, sent)
         case WhyLeg() | WeatherOn() | Doubtful():
             return _of_the_plan(state, intent)
         case _:
             assert_never(intent)
+
+
+def _of_the_road(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Log what is no word of the road: of another day than the one spoken about, a road missed."""
+    if word.trial or not word.legs:
+        return road.heard(state, word, sent)
+    if word.topic is Topic.RIDDEN and not today(state, sent):
+        return keeping.of_a_line(state, LogDay(word.legs, ()), sent)
+    if word.topic is Topic.BOAT_MISSED and not state.book.crossings & set(word.legs):
+        missed = tuple((leg, "") for leg in word.legs)  # no boat was missed, but a road
+        return keeping.of_a_line(state, LogDay((), missed), sent)
+    return road.heard(state, word, sent)
 
 
 def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Doubtful) -> Outcome:
@@ -197,18 +268,12 @@ def _no_plan(state: State) -> Outcome:
     return say(state, state.words.say("There is no plan shown yet."))
 
 
-def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901, PLR0911, PLR0912 - one case a topic
+def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901, PLR0911 - one case a topic
     match topic:
-        case Topic.EMERGENCY:
-            return say(state, replies.emergency(state, sent))
-        case Topic.HELP:
-            return say(state, replies.helped(state.words))
-        case Topic.COMMANDS:
-            return say(state, replies.commands(state.words))
         case Topic.YES | Topic.OK | Topic.ACCEPT:
             return changing.accept(state)
         case Topic.NO:
-            return changing.drop_trial(state) if state.trial else wishes.keep_order(state)
+            return _no(state)
         case Topic.UNDO:
             return changing.undo(state)
         case Topic.START_OVER:
@@ -217,19 +282,73 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
             return wishes.plan_b(state)
         case Topic.TONIGHT:
             return wishes.tonight(state)
-        case Topic.NEVER_MIND:
-            return say(state, state.words.say("Fine. The plan stands."))
-        case Topic.FAREWELL:
-            return say(replace(state, over=True), replies.farewell(state))
-        case _ if topic in ROAD_TOPICS:
-            return road.heard(state, RoadWord(topic=topic), sent)
         case Topic.SPARE:
             return road.spare(state, sent)
-        case _ if topic in replies.NOT_YET:
-            return say(state, state.words.say(replies.NOT_YET[topic]))
+        case _ if topic in ROAD_TOPICS:
+            return road.heard(state, RoadWord(topic=topic), sent)
+        case _ if topic in _KEEPING:
+            return _KEEPING[topic](state, sent)
+        case _ if topic in _TALK:
+            return say(state, _TALK[topic](state))
+        case Topic.FAREWELL:
+            return say(replace(state, over=True), replies.farewell(state))
         case _:
-            plan = state.last_shown
-            return say(state, _answer(plan, topic, sent, state)) if plan else _no_plan(state)
+            return _told_of_the_plan(state, topic, sent)
+
+
+def _no(state: State) -> Outcome:
+    if state.trial is not None:
+        return changing.drop_trial(state)
+    return wishes.keep_order(state) if state.leads else say(state, _TALK[Topic.NEVER_MIND](state))
+
+
+_TALK: Mapping[Topic, Callable[[State], str]] = {
+    Topic.HELP: lambda state: replies.helped(state.words),
+    Topic.COMMANDS: lambda state: replies.commands(state.words),
+    Topic.NEVER_MIND: lambda state: state.words.say("Fine. The plan stands."),
+}
+
+
+def _told_of_the_plan(state: State, topic: Topic, sent: datetime) -> Outcome:
+    plan = state.last_shown
+    if plan is None:
+        return _no_plan(state)
+    answer = _answer(plan, topic, sent, state)
+    return state, (with_buttons(state, answer) if topic is Topic.READ else Say(text=answer),)
+
+
+def _picture(state: State, _: datetime) -> Outcome:
+    plan = state.last_shown
+    return _no_plan(state) if plan is None else (state, (ShowPicture(briefing=plan.briefing),))
+
+
+def _track(state: State, _: datetime) -> Outcome:
+    plan = state.last_shown
+    return _no_plan(state) if plan is None else (state, (SendTrack(briefing=plan.briefing),))
+
+
+def _export(state: State, _: datetime) -> Outcome:
+    return state, (ExportData(), Say(text=state.words.say("Here is everything kept of you.")))
+
+
+def _erase(state: State, _: datetime) -> Outcome:
+    line = "Erase everything kept of you, for good? yes erases it, anything else leaves it."
+    return say(replace(state, question=Confirm(then=Then.ERASE)), state.words.say(line))
+
+
+# What is kept, looked at again, drawn, written or hushed.
+_KEEPING: Mapping[Topic, Callable[[State, datetime], Outcome]] = {
+    Topic.LOOK_AGAIN: lambda state, _: unasked.again(state),
+    Topic.LOG: lambda state, _: keeping.asked(state),
+    Topic.HOME_SAFE: keeping.home_safe,
+    Topic.QUIET: quiet_hours.until_evening,
+    Topic.QUIET_NIGHT: quiet_hours.until_morning,
+    Topic.SPEAK_AGAIN: lambda state, _: quiet_hours.speak_again(state),
+    Topic.PICTURE: _picture,
+    Topic.TRACK: _track,
+    Topic.EXPORT: _export,
+    Topic.ERASE: _erase,
+}
 
 
 # What is read from a plan as it is shown.

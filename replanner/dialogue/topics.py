@@ -75,11 +75,18 @@ class Topic(StrEnum):
     DRONE = "drone"
     LIMIT = "limit"
     LOG = "log"
+    HOME_SAFE = "home safe"
+    PLAN_NOW = "plan now"
+    LOOK_AGAIN = "look again"
     QUIET = "quiet"
+    QUIET_NIGHT = "quiet until morning"
+    SPEAK_AGAIN = "speak again"
     STAY = "stay"
     REVERSE = "reverse"
     GROUP = "group"
     PICTURE = "picture"
+    TRACK = "gpx"
+    EXPORT = "export"
     ERASE = "erase"
 
 
@@ -123,6 +130,8 @@ CHANGING = frozenset(
         Topic.MOVING,
         Topic.STAY,
         Topic.REVERSE,
+        Topic.HOME_SAFE,
+        Topic.LOG,
     }
 )
 
@@ -154,6 +163,17 @@ EXAMPLES: Mapping[Topic, str] = {
     Topic.HOW_SURE: "how sure",
     Topic.FORECAST: "forecast",
     Topic.CAUTIONS: "cautions",
+    Topic.PLAN_NOW: "plan tomorrow",
+    Topic.LOOK_AGAIN: "new forecast",
+    Topic.PICTURE: "picture",
+    Topic.TRACK: "gpx",
+    Topic.LOG: "done: ...; missed ...",
+    Topic.HOME_SAFE: "home safe",
+    Topic.QUIET: "quiet",
+    Topic.QUIET_NIGHT: "mute until morning",
+    Topic.SPEAK_AGAIN: "speak again",
+    Topic.EXPORT: "export my data",
+    Topic.ERASE: "erase my data",
     Topic.READ: "read it again",
     Topic.SPEAK: "say it",
     Topic.UNDO: "undo",

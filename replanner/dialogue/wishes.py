@@ -135,8 +135,8 @@ def _for_one_elsewhere(
     if here is None or wanted in here.legs:
         demands = edit.riding(edit.without(state.demands, (gone,)), (wanted,))
         return change(state, demands, echo, trial=trial)
-    there = _home_day(state, wanted)
-    if there is None or not _share_a_base(here, there):
+    there = home_day(state, wanted)
+    if there is None or not share_a_base(here, there):
         return say(
             state,
             state.words.say(
@@ -153,7 +153,7 @@ def to_day(state: State, wish: ToDay) -> Outcome:
         return _whole_day(state, wish.day, trial=wish.trial)
     words, name = state.words, replies.named((wish.leg,), state)
     here, there = state.book.day(state.day), state.book.day(wish.day)
-    home = _home_day(state, wish.leg) or here
+    home = home_day(state, wish.leg) or here
     if wish.day < state.day or there is None or home is None:
         return say(state, words.say("{day} is past.", day=_day_name(wish.day)))
     if wish.leg in there.legs and (wish.leg, wish.day) not in state.demands.moved and home is there:
@@ -161,7 +161,7 @@ def to_day(state: State, wish: ToDay) -> Outcome:
             state,
             words.say("{leg} is on {day} already.", leg=name, day=_day_name(wish.day)),
         )
-    if not _share_a_base(home, there):
+    if not share_a_base(home, there):
         return say(
             state,
             words.say(
@@ -199,7 +199,7 @@ def _whole_day(state: State, day: date, *, trial: bool) -> Outcome:
     return change(state, demands, echo, trial=trial)
 
 
-def _home_day(state: State, leg: LegId) -> BookDay | None:
+def home_day(state: State, leg: LegId) -> BookDay | None:
     """Return the day a leg is on: where it was moved to, else this day, else its own."""
     moved = dict(state.demands.moved)
     if leg in moved:
@@ -208,7 +208,8 @@ def _home_day(state: State, leg: LegId) -> BookDay | None:
     return next((day for day in days if day.date == state.day), days[0] if days else None)
 
 
-def _share_a_base(one: BookDay, other: BookDay) -> bool:
+def share_a_base(one: BookDay, other: BookDay) -> bool:
+    """Tell whether two days begin or end at one base, so that a loop can be ridden on either."""
     return bool({one.start, one.end} & {other.start, other.end})
 
 

@@ -15,6 +15,7 @@ from replanner.dialogue.events import (
     Replan,
     RiderSaid,
     Say,
+    Share,
     Withdraw,
 )
 from replanner.dialogue.state import State, begin
@@ -78,7 +79,7 @@ def test_ok_accepts_the_plan_shown_and_repeats_line_one() -> None:
     assert talk.accepted == ("quern", "hask")
     assert "Accepted" in answer
     assert "Fri 2 Apr: SWAP" in answer
-    assert [type(effect) for effect in talk.effects] == [Accept, Remember, Say]
+    assert [type(effect) for effect in talk.effects] == [Accept, Remember, Say, Share]
 
 
 def test_ok_without_a_plan_accepts_nothing() -> None:
