@@ -1,7 +1,8 @@
 """The bot as a process of its own, on a clock set by the test: `python -m tests.serve.bot_process`.
 
 Everything else is as `replanner serve` runs it, unless `TEST_PLANS` names a folder: plans are then
-made once and taken from there (`recorded`).
+made once and taken from there (`recorded`); and with `TEST_HASTE` it waits a tenth as long before
+it tries again and between two messages to a chat, so that hundreds of lives fit into minutes.
 """
 
 import asyncio
@@ -11,10 +12,12 @@ import sys
 import traceback
 from datetime import UTC, datetime
 
-from replanner import making
+from replanner import making, serving
+from replanner.channels.telegram import poller, sender
 from replanner.files.settings import load_settings, read_token
-from replanner.serving import serve, start_logging
 from tests.serve.recorded import PLANS_VARIABLE, recorded
+
+HASTE_VARIABLE = "TEST_HASTE"
 
 
 def import_all() -> None:
@@ -27,17 +30,26 @@ def live(begun_at: datetime) -> None:
     begun = datetime.now(UTC)
     if PLANS_VARIABLE in os.environ:
         making.plan = recorded(making.plan)
+    if HASTE_VARIABLE in os.environ:
+        _hasten()
     settings = load_settings()
-    start_logging(getattr(logging, os.environ.get("TEST_LOG_LEVEL", "INFO")))
+    serving.start_logging(getattr(logging, os.environ.get("TEST_LOG_LEVEL", "INFO")))
 
     def now() -> datetime:
         return begun_at + (datetime.now(UTC) - begun)
 
     try:
-        asyncio.run(serve(settings, read_token(settings.service), now))
+        asyncio.run(serving.serve(settings, read_token(settings.service), now))
     except BaseException:
         traceback.print_exc()
         raise
+
+
+def _hasten() -> None:
+    serving._FIRST_PAUSE /= 10
+    poller._FIRST_PAUSE /= 10
+    sender._FIRST_BACKOFF /= 10
+    sender._CHAT_RESTS /= 10
 
 
 if __name__ == "__main__":

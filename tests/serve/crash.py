@@ -30,10 +30,12 @@ from replanner.advice.briefing import Briefing
 from replanner.dialogue.book import book_of
 from replanner.dialogue.events import Accept, EveningCame, Memory, Replan, RiderSaid, Say
 from replanner.dialogue.kept import KeptTalk, kept
-from replanner.dialogue.state import Shown, State, begin
+from replanner.dialogue.state import Shown, State, Turn, begin
 from replanner.people import Role
 from replanner.service.desk import attend
+from replanner.trip.edits import Demands
 from tests.botapi.faults import Kind
+from tests.serve.bot_process import HASTE_VARIABLE
 from tests.serve.harness import DUE, TOUR, Scene, scene, wait_until
 from tests.serve.nursery import Nursery
 from tests.serve.recorded import PLANS_VARIABLE, recorded
@@ -146,7 +148,7 @@ def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, *, real:
         scene(
             folder,
             begins=begins,
-            environment={} if real else {PLANS_VARIABLE: str(plans)},
+            environment={HASTE_VARIABLE: "1"} | ({} if real else {PLANS_VARIABLE: str(plans)}),
             workers=2 if real else 0,
             lease_seconds=10.0 if real else 1.5,
             look_every_seconds=0.2,
@@ -165,7 +167,9 @@ def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, *, real:
         figures.starts += kills + 1
         at.server.faults.none()
         with at.forked(nursery):
+            over = time.monotonic() + 60.0
             while any(script.left for script in scripts):
+                assert time.monotonic() < over, "a plan never came"
                 _talk(at, scripts, dice, for_seconds=0.1)
             _settled(at, scripts)
         figures.faults.update(at.server.faults.drawn)
@@ -265,13 +269,21 @@ def _same(plan: Briefing | None) -> Briefing | None:
 
 
 def _undated(talk: KeptTalk) -> KeptTalk:
-    """Return a conversation without the instants its plans were made at."""
+    """Return a conversation without the instants its plans were made at.
+
+    What demands a plan accepted before was made under is not compared either: of that plan the
+    store keeps the plan alone.
+    """
 
     def undated(shown: Shown | None) -> Shown | None:
         return replace(shown, briefing=replace(shown.briefing, made_at=DUE)) if shown else None
 
+    def accepted(shown: Shown | None) -> Shown | None:
+        bare = undated(shown)
+        return replace(bare, demands=Demands()) if bare else None
+
     history = tuple(
-        replace(turn, shown=undated(turn.shown), accepted=undated(turn.accepted))
+        replace(turn, shown=undated(turn.shown), accepted=accepted(turn.accepted))
         for turn in talk.history
     )
     return replace(talk, shown=undated(talk.shown), trial=undated(talk.trial), history=history)
@@ -280,7 +292,18 @@ def _undated(talk: KeptTalk) -> KeptTalk:
 def _unlike(one: KeptTalk, other: KeptTalk) -> list[tuple[str, Any, Any]]:
     names = [name.name for name in fields(KeptTalk)]
     both = [(name, getattr(one, name), getattr(other, name)) for name in names]
-    return [each for each in both if each[1] != each[2]]
+    return [(name, _brief(mine), _brief(its)) for name, mine, its in both if mine != its]
+
+
+def _brief(part: Any) -> Any:
+    """Return a part of a conversation without the many figures of its plans."""
+    if isinstance(part, tuple):
+        return tuple(_brief(one) for one in part)
+    if isinstance(part, Turn):
+        return part.what, part.demands, _brief(part.shown), _brief(part.accepted)
+    if isinstance(part, Shown):
+        return part.demands, [leg.id for leg in part.briefing.legs], part.briefing.departure
+    return part
 
 
 def _difference(got: list[str], wanted: list[str]) -> str:

@@ -33,6 +33,7 @@ from replanner.post import (
 _LOG = logging.getLogger(__name__)
 
 _LOOK_AGAIN_SECONDS = 1.0
+_A_MOMENT_SECONDS = 0.005
 # Under way at once: the service takes some tenths of a second a letter.
 _MOST_UNDER_WAY = 24
 # Taken on at once. What is taken on when the process is killed is marked when it is sent again,
@@ -40,7 +41,7 @@ _MOST_UNDER_WAY = 24
 _MOST_AT_ONCE = 4
 _FAREWELL_SECONDS = 1.5
 _CHAT_RESTS = timedelta(seconds=1)  # core.telegram.org/bots/faq: one message a second in a chat
-_LONGEST_BACKOFF = timedelta(minutes=5)
+_FIRST_BACKOFF, _LONGEST_BACKOFF = timedelta(seconds=1), timedelta(minutes=5)
 _DOES_NOT_MATTER = ("not modified", "query is too old", "query id is invalid")
 _EDIT_GONE = ("message to edit not found", "can't be edited")
 # The connection was never made: the service cannot have seen the message.
@@ -87,11 +88,13 @@ class Sender:
         self._refused, self._now = refused, now
         self._gap, self._lease = 1.0 / per_second, lease
         self._next_slot = self._shut_until = 0.0
+        self._bell = asyncio.Event()
         self.last_sent: datetime | None = None
 
     async def run(self, bell: asyncio.Event) -> None:
         """Send until cancelled; looks at once when the bell rings."""
         under_way: set[asyncio.Task[None]] = set()
+        self._bell = bell
         try:
             while True:
                 bell.clear()
@@ -147,6 +150,7 @@ class Sender:
             self.last_sent = self._now()
             rest = _CHAT_RESTS if done.new else timedelta(0)
             await self._mark(_sent, self._store, claimed.row, done.message, self._now(), rest)
+            self._ring_in(rest)
 
     async def _undone(self, claimed: Claimed, error: Exception) -> None:
         """Give up what is refused for good; put back what may go another time."""
@@ -264,12 +268,18 @@ class Sender:
         return _Done(sent.message_id, new=True)
 
     def _later(self, claimed: Claimed) -> datetime:
-        backoff = timedelta(seconds=2.0 ** min(claimed.tries, 10))
+        backoff = _FIRST_BACKOFF * 2.0 ** min(claimed.tries, 10)
         return self._now() + min(backoff, _LONGEST_BACKOFF)
 
     async def _back(self, claimed: Claimed, at: datetime, *, doubtful: bool, cause: str) -> None:
         _LOG.info("letter %s put back: %s", claimed.letter.key, cause)
         await self._mark(_put_back, self._store, claimed.row, at, doubtful, cause)
+        self._ring_in(at - self._now())
+
+    def _ring_in(self, span: timedelta) -> None:
+        """Look again when the chat's next letter may go."""
+        seconds = max(span.total_seconds(), 0.0) + _A_MOMENT_SECONDS
+        asyncio.get_running_loop().call_later(seconds, self._bell.set)
 
     async def _give_up(self, claimed: Claimed, cause: str) -> None:
         await self._mark(self._store.give_up, claimed.row, cause, self._now())
