@@ -13,7 +13,7 @@ from replanner.dialogue import road_asking as asking
 from replanner.dialogue import road_boats as boats
 from replanner.dialogue import road_halts as halts
 from replanner.dialogue import road_reports as reports
-from replanner.dialogue.by_plan import Stand, stand
+from replanner.dialogue.by_plan import Stand, stand, today
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.events import LogLeg, PositionCame
 from replanner.dialogue.events import Outcome as Became
@@ -136,10 +136,10 @@ def position(state: State, event: PositionCame) -> Outcome:
         return seen_live(state, event)
     by_plan = stand(state, event.sent)
     here = _by_position(state, event, by_plan)
-    if not state.leads:
-        return own_way(state, event.sent, here) if by_plan or in_force(state) else (state, ())
     if here is None:
         return nowhere(state, event.sent)
+    if not state.leads:
+        return own_way(state, event.sent, here)
     echo = state.words.say("Position taken.")
     if not event.sure:
         echo = state.words.say("Position taken; it may be another road: say now on ...")
@@ -147,14 +147,24 @@ def position(state: State, event: PositionCame) -> Outcome:
 
 
 def _by_position(state: State, event: PositionCame, by_plan: Stand | None) -> Stand | None:
-    """Return where they are by a position, with what the plan says they had ridden before it."""
-    if by_plan is None:
-        return None
+    """Return where they are by a position, with what the plan says they had ridden before it.
+
+    Who is on a leg has not ridden it, whatever was reckoned; one that live positions have marked
+    is only crossed or ridden back over: they are taken to be at its nearer end.
+    """
     known = event.underway
+    if by_plan is None:
+        nothing = Stand(underway=known, told="", ahead=())
+        return _standing(state, known, nothing) if today(state, event.sent) else None
     on = known.on_leg.leg if known.on_leg else None
+    road = state.book.road.leg(on) if on else None
+    marked = event.progress.ridden if event.progress else ()
+    if known.on_leg is not None and road is not None and on in marked:
+        end = road.start if known.on_leg.fraction < 0.5 else road.end  # noqa: PLR2004 - half way
+        return _standing(state, replace(known, on_leg=None, place=end), by_plan)
     planned = [leg.id for leg in _planned(state)]
-    before = set(planned[: planned.index(on)]) if on in planned else set(planned)
-    ridden = known.ridden | (by_plan.underway.ridden & before)
+    ahead = set(planned[planned.index(on) :]) if on in planned else set()
+    ridden = known.ridden | (by_plan.underway.ridden - ahead)
     return _standing(state, replace(known, ridden=ridden - {on}), by_plan)
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from itertools import pairwise
+from itertools import combinations
 
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
@@ -10,7 +10,6 @@ from replanner.dialogue import replies
 from replanner.dialogue.book import BookDay
 from replanner.dialogue.by_plan import stand, today
 from replanner.dialogue.changing import Outcome, ask_for, change, say
-from replanner.dialogue.demands import in_order
 from replanner.dialogue.road_change import from_here, with_tail
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.road_told import in_force
@@ -203,10 +202,10 @@ def reverse(state: State, word: RoadWord, sent: datetime) -> Outcome:
         legs = tuple(leg.id for leg in ahead)
         line = _both_ways(state, legs) if legs else words.say("Nothing is left to turn round.")
         return with_tail(state, sent, line)
-    demands = state.demands
     order = [leg.id for leg in reversed(ahead)]
-    for first, second in pairwise(order):
-        demands = in_order(demands, first, second)
+    # every pair, not neighbours alone: where one falls out, the others keep their order
+    turned = frozenset(combinations(order, 2))
+    demands = replace(state.demands, before=turned, own_order=False)
     if here is not None:
         demands = replace(demands, underway=here.underway)
     echo = words.say(

@@ -500,3 +500,13 @@ def test_start_over_keeps_what_riders_have_met(friday: Ride) -> None:
     assert ("hask_saddle", ReportKind.SLIPPERY) in reports(friday)
     assert friday.state.demands.stricter == 1
     assert friday.state.demands.underway is not None
+
+
+def test_whoever_is_on_a_leg_has_not_ridden_it_whatever_was_reckoned(friday: Ride) -> None:
+    """At 14:00 the plan has Hask behind them; their position says that they are still on it."""
+    friday.say(at(FRIDAY, 14), "windy here")
+    assert friday.state.demands.underway is not None
+    assert "hask_saddle" in friday.state.demands.underway.ridden
+    friday.shares(position("hask_saddle", 0.9, at(FRIDAY, 14, 5), live=False))
+    assert friday.planned[0] == "hask_saddle"
+    assert friday.state.demands.underway.ridden == {"salt_causeway"}
