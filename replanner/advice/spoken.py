@@ -8,6 +8,7 @@ from replanner.advice import trust_lines as trust
 from replanner.advice.briefing import Briefing, HazardNote
 from replanner.advice.fitting import Lines, Part, fit, part, shortest
 from replanner.advice.headline import change_weight
+from replanner.advice.leaving_lines import too_early
 from replanner.advice.spoken_ride import decision_and_legs
 from replanner.advice.telling import SpokenTelling, aloud
 from replanner.advice.wording import chance_word, level_word, noun
@@ -105,7 +106,7 @@ def _in_by(telling: SpokenTelling) -> Part:
 
 
 def _too_early(telling: SpokenTelling) -> str:
-    told = lines_of.too_early(telling)
+    told = too_early(telling)
     return f"{told.replace(':', ',')}." if told else ""
 
 

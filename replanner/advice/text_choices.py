@@ -8,6 +8,7 @@ from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import headline
 from replanner.advice.hurdles import limit_words
+from replanner.advice.leaving_lines import too_early
 from replanner.advice.telling import Telling, written
 from replanner.advice.text_reasons import better_when
 from replanner.advice.wording import level_word
@@ -138,7 +139,7 @@ def _times(before: Telling, telling: Telling) -> list[str]:
         now, then = clock(new.departure), clock(old.departure)
         if now != then:
             lines.append(say("Leave {now}, not {then}", now=now, then=then))
-            lines += [line for line in (lines_of.too_early(telling),) if line]
+            lines += [line for line in (too_early(telling),) if line]
     if old.arrival is not None and new.arrival is not None:
         now, then = clock(new.arrival, up=True), clock(old.arrival, up=True)
         if now != then:

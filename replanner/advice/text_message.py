@@ -11,6 +11,7 @@ from replanner.advice.briefing import Briefing
 from replanner.advice.cautions import OF_THE_DAY
 from replanner.advice.fitting import LINE, Lines, Part, fit, part, shortest
 from replanner.advice.headline import headline
+from replanner.advice.leaving_lines import too_early
 from replanner.advice.legs_block import legs_part
 from replanner.advice.names import shorten
 from replanner.advice.telling import Telling, written
@@ -53,10 +54,10 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((trust.warnings_line(telling), 0)),
         legs_part(telling),
         part((lines_of.in_by(telling), 0)),
-        part((lines_of.too_early(telling), 0), ("", 72)),
+        part((too_early(telling), 0), ("", 72)),
         part((lines_of.clock_change(telling), 0), ("", 80)),
         part((stops.no_go(telling), 0)),
-        part((lines_of.left_out(telling), 0), ("", 50)),
+        part((lines_of.left_out(telling), 0), ("", 60)),
         _no_plan_part(telling),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),

@@ -96,8 +96,11 @@ def test_a_swap_says_what_to_do_when_why_and_what_else() -> None:
     assert "In by 18:00, sunset 18:12, spare 65 min" in lines
     assert "Why: Hask Saddle at 09:00 wet track, 24-h rain 4.2, limit 2 mm" in lines
     assert "Haskfoot by 16:15. Track still wet? Take Valley Road" in lines
-    assert any(line.startswith("Your order: Hask Saddle at 09:00 avoid") for line in lines)
+    assert "Left out: Gannet Head" in lines
     assert any(line.startswith("Likely to hold (75 %, estimated)") for line in lines)
+    kept = tuple(change for change in SWAP.changes if change.kind is not ChangeKind.LEFT_OUT)
+    lines = message(replace(SWAP, changes=kept)).split("\n")
+    assert any(line.startswith("Your order: Hask Saddle at 09:00 avoid") for line in lines)
 
 
 def test_legs_come_in_riding_order() -> None:
