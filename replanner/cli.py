@@ -28,13 +28,14 @@ from replanner.channels.terminal import Hands, converse, read_lines
 from replanner.clock import require_aware
 from replanner.dialogue.book import book_of
 from replanner.dialogue.events import Replan
-from replanner.dialogue.state import begin
 from replanner.errors import InputError, ReplannerError
-from replanner.files.raw import read_raw, write_text
+from replanner.files.raw import read_raw, write_bytes, write_text
 from replanner.hazards.party import looser_limits
 from replanner.planning.day_search import SearchResult, result_as_json, solve
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem, write_problem
+from replanner.service.group_plans import planner_for
+from replanner.service.one_rider import OneRider
 from replanner.told import BAD, rider_errors
 from replanner.trip.model import Tour
 from replanner.wiring import House, checked_tour, demo_house, no_such_day, own_house
@@ -193,34 +194,50 @@ def next_day(tour: Tour, now: datetime) -> date:
 def _talk(house: House, day: date) -> None:
     if day not in {known.date for known in house.tour.days}:
         raise no_such_day(house.tour, day)
-    state = begin(
-        house.tour_key,
-        book_of(house.tour),
-        day,
-        memory=house.store.recall(house.tour_key, day),
-        accepted=house.store.accepted_plan(house.tour_key, day),
-    )
     failed: list[ReplannerError] = []
 
-    def replan(request: Replan) -> Briefing:
+    def make(request: Replan) -> Briefing:
         try:
-            return house.plan_or_last(request)[0]
+            return house.plan(request.day, request.demands).briefing
         except ReplannerError as error:
             failed.append(error)
             raise
 
+    planner = planner_for(make, house.store, house.tour_key, house.now(), shared=False)
+    rider = OneRider(house.store, house.tour_key, book_of(house.tour), day, planner, house.now)
     hands = Hands(
-        replan=replan,
-        store=house.store,
+        hear=rider.hear,
         say=lambda text: click.echo(f"{text}\n"),
+        picture=_picture,
+        track=lambda briefing: _track(briefing, house.tour),
+        own_data="Everything kept is in the one state file on this machine: copy or delete it.",
         now=house.now,
     )
     stdin = sys.stdin if sys.stdin is not None and not sys.stdin.closed else None
-    state = converse(read_lines(stdin, sys.stdout), state, hands)
-    if state.last_shown is None:
+    converse(read_lines(stdin, sys.stdout), day, hands)
+    if rider.state.last_shown is None:
         if failed and not _one_stream():
             raise failed[-1]  # told in the conversation; who reads only stderr has to learn it too
         sys.exit(BAD)
+
+
+def _picture(briefing: Briefing) -> str:
+    """Write the picture of a plan into the current folder; returns its name."""
+    from replanner.advice.day_hours import hours_unknown  # noqa: PLC0415 - drawing is slow to import
+    from replanner.pictures.day import day_picture  # noqa: PLC0415
+
+    path = Path(f"plan-{briefing.date}.png")
+    write_bytes(path, day_picture(briefing, briefing.hours or hours_unknown(briefing)))
+    return str(path)
+
+
+def _track(briefing: Briefing, tour: Tour) -> str:
+    """Write the GPX file of a plan into the current folder; returns its name."""
+    from replanner.files.gpx_out import day_gpx  # noqa: PLC0415 - as above
+
+    path = Path(f"plan-{briefing.date}.gpx")
+    write_bytes(path, day_gpx(briefing, tour))
+    return str(path)
 
 
 def _one_stream() -> bool:

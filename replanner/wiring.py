@@ -19,9 +19,10 @@ from replanner.errors import ForecastError, InputError
 from replanner.files.resources import demo_file
 from replanner.hazards.limits import Limits
 from replanner.planning.build import BuiltDay
-from replanner.ports import ForecastSource, PlanStore
+from replanner.ports import ForecastSource
 from replanner.service.evening import Evening, Means, plan_day
 from replanner.service.last_plan import last_plan_stale
+from replanner.service.one_rider import Store
 from replanner.trip.edits import Demands
 from replanner.trip.model import Tour
 
@@ -41,7 +42,7 @@ class House:
     tour: Tour
     tour_key: str
     means: Means
-    store: PlanStore
+    store: Store
     now: Callable[[], datetime]
 
     def plan(self, day: date, demands: Demands) -> Evening:
@@ -167,7 +168,7 @@ def _house(
     settings: "Settings",
     limits: Limits,
     source: ForecastSource,
-    store: PlanStore,
+    store: Store,
     now: datetime | None,
 ) -> House:
     means = Means(

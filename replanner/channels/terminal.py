@@ -1,37 +1,46 @@
 """A conversation on text streams: typed, piped, or with no input at all.
 
-The adapter owns no decision. It hands each line to `step`, does what `step` asks of it through
-what it was given, and says what is to be said.
+The adapter owns no decision. It hands each line on, and says and writes what comes of it.
 """
 
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TextIO
+from datetime import date, datetime
+from typing import Protocol, TextIO
 
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.events import (
-    Accept,
+    Audience,
     Effect,
+    EraseData,
     EveningCame,
     Event,
-    PlanArrived,
-    PlanFailed,
-    Remember,
-    Replan,
+    ExportData,
     RiderSaid,
     Say,
-    Withdraw,
+    SendTrack,
+    ShowPicture,
 )
-from replanner.dialogue.state import State
-from replanner.dialogue.step import step
 from replanner.errors import ReplannerError
-from replanner.ports import PlanStore
 
 LONGEST_LINE = 500
 _READ_AT_MOST = 8 * LONGEST_LINE
 _PROMPT = "> "
+
+
+class Heard(Protocol):
+    """What came of an event."""
+
+    @property
+    def effects(self) -> Sequence[Effect]:
+        """What to do about it, in order."""
+        ...
+
+    @property
+    def over(self) -> bool:
+        """Whether the rider took leave."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,92 +49,75 @@ class Hands:
 
     Parameters
     ----------
-    replan : callable
-        Makes the plan asked for; raises ReplannerError with the line for the rider.
-    store : PlanStore
+    hear : callable
+        Lets an event happen; all that comes of it is stored before it returns.
     say : callable
         Shows a text to the rider.
+    picture, track : callable
+        Writes the picture or the GPX file of a plan and returns the file's name; raises
+        ReplannerError with the line for the rider.
+    own_data : str
+        Where all that is kept lies, told to who wants to export or to erase it.
     now : callable
         The present instant, UTC-aware.
     """
 
-    replan: Callable[[Replan], Briefing]
-    store: PlanStore
+    hear: Callable[[Event], Heard]
     say: Callable[[str], None]
+    picture: Callable[[Briefing], str]
+    track: Callable[[Briefing], str]
+    own_data: str
     now: Callable[[], datetime]
 
 
-def converse(lines: Iterable[str], state: State, hands: Hands) -> State:
+def converse(lines: Iterable[str], day: date, hands: Hands) -> None:
     """Plan the day, tell it, and answer line after line until they end or the rider leaves.
 
     Parameters
     ----------
     lines : iterable of str
         What the rider types; Ctrl-C while waiting for one ends the conversation.
-    state : State
-        As `begin` gives it.
+    day : date
+        The day to plan first.
     hands : Hands
-
-    Returns
-    -------
-    State
-        As it stood at the end.
     """
     try:
-        state = happen(state, EveningCame(day=state.day, now=hands.now()), hands)
+        over = happen(EveningCame(day=day, now=hands.now()), hands)
         for line in lines:
             if refusal := _refused(line):
                 hands.say(refusal)
             elif line.strip():
-                state = happen(state, RiderSaid(text=line.strip(), sent=hands.now()), hands)
-            if state.over:
+                over = happen(RiderSaid(text=line.strip(), sent=hands.now()), hands)
+            if over:
                 break
     except KeyboardInterrupt:
         hands.say("")
-    return state
 
 
-def happen(state: State, event: Event, hands: Hands) -> State:
-    """Let one event happen, with all that follows from it.
-
-    If an ok cannot be stored, the rider is told and the conversation stands as before. If what
-    is in force cannot be kept for the next run, the rider is told and the conversation goes on.
-    """
-    after, effects = step(state, event)
-    for effect in effects:
+def happen(event: Event, hands: Hands) -> bool:
+    """Let one event happen and do what follows; returns whether the rider took leave."""
+    heard = hands.hear(event)
+    for effect in heard.effects:
         try:
-            following = _do(effect, after, hands)
+            _do(effect, hands)
         except ReplannerError as error:
             hands.say(str(error))
-            if not isinstance(effect, Remember):
-                return state
-            continue
-        if following is not None:
-            after = happen(after, following, hands)
-    return after
+    return heard.over
 
 
-def _do(effect: Effect, state: State, hands: Hands) -> Event | None:
-    """Do one effect; returns the event that answers it."""
+def _do(effect: Effect, hands: Hands) -> None:
+    """Do one effect; what was to be stored is, and there is nobody else to be told."""
     match effect:
-        case Say(text=text):
+        case Say(text=text, to=to) if to is not Audience.OTHERS:
             hands.say(text)
-        case Replan():
-            return _plan(effect, hands)
-        case Accept(briefing=briefing, demands=demands):
-            hands.store.keep_plan(state.tour_key, briefing, accepted=True, demands=demands)
-        case Withdraw(day=day):
-            hands.store.withdraw(state.tour_key, day)
-        case Remember(day=day, memory=memory):
-            hands.store.remember(state.tour_key, day, memory)
-    return None
-
-
-def _plan(request: Replan, hands: Hands) -> Event:
-    try:
-        return PlanArrived(briefing=hands.replan(request), request=request)
-    except ReplannerError as error:
-        return PlanFailed(message=str(error), request=request)
+        case ShowPicture(briefing=briefing):
+            hands.say(f"Written: {hands.picture(briefing)}")
+        case SendTrack(briefing=briefing):
+            hands.say(f"Written: {hands.track(briefing)}")
+        case ExportData() | EraseData():
+            hands.say(hands.own_data)
+        case _:
+            pass
 
 
 def _refused(line: str) -> str:

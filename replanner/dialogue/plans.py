@@ -40,9 +40,10 @@ def evening(state: State, event: EveningCame, *, asked: bool = False) -> Outcome
             demands=lasting(state.demands),
             shown=None,
             accepted=None,
+            history=(),
             own_caution_shown=False,
         )
-    fresh = replace(state, trial=None, history=(), question=None, waiting=None, over=False)
+    fresh = replace(state, trial=None, question=None, waiting=None, over=False)
     echo = _first(event.note, replies.in_force(fresh.demands, fresh))
     return ask_for(fresh, fresh.demands, echo, Purpose.EVENING, wish=asked)
 

@@ -17,7 +17,8 @@ def told_late(
 ) -> tuple[State, tuple[Effect, ...]]:
     """Let the first thing said begin with the sent time, where that is long past.
 
-    Where the answer waits for a plan, the plan is told with it.
+    Where the answer waits for a plan, the plan is told with it. A call for help gets its number
+    and nothing else.
     """
     if event.arrived is None or event.arrived - event.sent <= _LATE:
         return state, tuple(effects)
@@ -29,7 +30,7 @@ def told_late(
     done = list(effects)
     for number, effect in enumerate(effects):
         match effect:
-            case Say(text=text):
+            case Say(text=text, urgent=False):
                 done[number] = replace(effect, text=f"{line}\n{text}")
                 break
             case Replan(why_asked=why_asked):

@@ -328,7 +328,7 @@ def _track(state: State, _: datetime) -> Outcome:
 
 
 def _export(state: State, _: datetime) -> Outcome:
-    return state, (ExportData(), Say(text=state.words.say("Here is everything kept of you.")))
+    return state, (ExportData(),)
 
 
 def _erase(state: State, _: datetime) -> Outcome:

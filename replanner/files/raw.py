@@ -29,9 +29,14 @@ def read_raw(path: Path, *, mend: str) -> bytes:
 
 def write_text(path: Path, text: str) -> None:
     """Write a text file whole or not at all; raises InputError if it cannot be written."""
+    write_bytes(path, text.encode())
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all; raises InputError if it cannot be written."""
     beside = path.with_name(path.name + ".part")
     try:
-        beside.write_text(text, encoding="utf-8")
+        beside.write_bytes(content)
         beside.replace(path)
     except OSError as error:
         raise InputError(

@@ -87,17 +87,23 @@ def attend(state: State, event: Event, planner: Planner) -> tuple[State, tuple[U
         if not isinstance(effect, Replan):
             upshots.append(effect)
             continue
+        made_anew = False
         try:
             briefing, made_anew = planner(effect)
         except ReplannerError as error:
             answer: PlanArrived | PlanFailed = PlanFailed(message=str(error), request=effect)
         else:
             answer = PlanArrived(briefing=briefing, request=effect)
-            if made_anew and not effect.trial:
-                upshots.append(KeepPlan(briefing=briefing, demands=effect.demands))
         after, following = attend(after, answer, planner)
+        if isinstance(answer, PlanArrived) and made_anew and _is_shown(after, answer):
+            upshots.append(KeepPlan(briefing=answer.briefing, demands=effect.demands))
         upshots += following
     return after, tuple(upshots)
+
+
+def _is_shown(state: State, answer: PlanArrived) -> bool:
+    """Tell whether a plan has become the one shown: what was only looked at is not kept."""
+    return state.shown is not None and state.shown.briefing == answer.briefing
 
 
 def keep(store: PlanStore, tour_key: str, upshots: Sequence[Upshot], now: datetime) -> None:

@@ -8,17 +8,20 @@ import termios
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from replanner.advice.briefing import Briefing
 from replanner.channels.terminal import LONGEST_LINE, Hands, converse, read_lines
-from replanner.dialogue.events import Replan
-from replanner.dialogue.state import State, begin
-from replanner.errors import ForecastError, StoreError
+from replanner.dialogue.events import Event, Replan, RiderSaid, Say
+from replanner.dialogue.state import State
+from replanner.errors import ForecastError, InputError, StoreError
+from replanner.service.one_rider import Heard, OneRider
 from replanner.store.store import open_store
-from tests.dialogue.evening import BOOK, DAY, SENT, fresh, plan
+from replanner.store.work import StoreWork
+from tests.dialogue.evening import BOOK, DAY, SENT, plan
 
 
 class Evening:
@@ -30,22 +33,30 @@ class Evening:
         self.asked: list[Replan] = []
         self.offline = False
 
-    def replan(self, request: Replan) -> Briefing:
+    def replan(self, request: Replan) -> tuple[Briefing, bool]:
         self.asked.append(request)
         if self.offline:
             raise ForecastError("no network", mend="try again later")
-        return plan(request)
+        return plan(request), True
 
-    def state(self) -> State:
-        accepted = self.store.accepted_plan("coast", DAY)
-        memory = self.store.recall("coast", DAY)
-        return begin("coast", BOOK, DAY, memory=memory, accepted=accepted)
+    def rider(self) -> OneRider:
+        """Begin another run."""
+        return OneRider(self.store, "coast", BOOK, DAY, self.replan, lambda: SENT)
 
-    def hands(self) -> Hands:
-        return Hands(replan=self.replan, store=self.store, say=self.said.append, now=lambda: SENT)
+    def hands(self, rider: OneRider) -> Hands:
+        return Hands(
+            hear=rider.hear,
+            say=self.said.append,
+            picture=lambda briefing: f"{briefing.date}.png",
+            track=lambda briefing: f"{briefing.date}.gpx",
+            own_data="in the state file",
+            now=lambda: SENT,
+        )
 
     def hear(self, *lines: str) -> State:
-        return converse(lines, self.state(), self.hands())
+        rider = self.rider()
+        converse(lines, DAY, self.hands(rider))
+        return rider.state
 
 
 @pytest.fixture
@@ -63,7 +74,7 @@ def test_without_input_the_plan_is_told_and_that_is_all(evening: Evening) -> Non
 
 def test_an_accepted_plan_stays_accepted_in_the_next_run(evening: Evening) -> None:
     evening.hear("skip hask saddle\n", "ok\n")
-    state = evening.state()
+    state = evening.rider().state
     assert state.accepted is not None
     assert [leg.id for leg in state.accepted.briefing.legs] == ["quern"]
     evening.said.clear()
@@ -72,16 +83,27 @@ def test_an_accepted_plan_stays_accepted_in_the_next_run(evening: Evening) -> No
     assert "The same as you accepted" in evening.said[0]
 
 
+def test_undo_reaches_back_over_runs(evening: Evening) -> None:
+    evening.hear("skip hask saddle\n", "ok\n")
+    state = evening.hear("undo\n")
+    assert state.accepted is None
+    assert state.demands.left_out == {"hask"}
+    assert evening.store.accepted_plan("coast", DAY) is None
+    state = evening.hear("undo\n")
+    assert not state.demands.left_out
+    assert not evening.rider().state.demands.left_out
+
+
 def test_a_what_if_leaves_nothing_behind(evening: Evening) -> None:
     evening.hear("what if we skip hask saddle\n")
-    state = evening.state()
+    state = evening.rider().state
     assert state.accepted is None
     assert not state.demands.left_out
 
 
 def test_a_closure_stays_without_an_ok(evening: Evening) -> None:
     evening.hear("closed hask saddle\n")
-    assert evening.state().demands.closed == {"hask"}
+    assert evening.rider().state.demands.closed == {"hask"}
 
 
 def test_no_network_is_one_line_and_the_conversation_goes_on(evening: Evening) -> None:
@@ -94,27 +116,89 @@ def test_no_network_is_one_line_and_the_conversation_goes_on(evening: Evening) -
 def test_an_ok_that_cannot_be_stored_is_not_said_to_be_accepted(
     evening: Evening, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(*_: object, **__: object) -> None:
-        raise StoreError("the disk is full")
-
-    monkeypatch.setattr(evening.store, "keep_plan", full)
-    state = evening.hear("ok\n")
-    assert state.accepted is None
+    rider = evening.rider()
+    converse([], DAY, evening.hands(rider))
+    with monkeypatch.context() as patched:
+        patched.setattr(StoreWork, "keep_plan", _full)
+        converse(["ok\n"], DAY, evening.hands(rider))
+    assert rider.state.accepted is None
     assert evening.said[-1] == "the disk is full"
     assert not any("Accepted" in said for said in evening.said)
+    assert evening.store.accepted_plan("coast", DAY) is None
+    rider.hear(RiderSaid(text="ok", sent=SENT))
+    assert evening.store.accepted_plan("coast", DAY) is not None
+
+
+def _full(*_: object, **__: object) -> None:
+    raise StoreError("the disk is full")
 
 
 def test_a_wish_that_cannot_be_kept_for_the_next_run_is_told_and_the_talk_goes_on(
     evening: Evening, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(*_: object) -> None:
-        raise StoreError("the disk is full")
+    rider = evening.rider()
+    converse([], DAY, evening.hands(rider))
+    with monkeypatch.context() as patched:
+        patched.setattr(StoreWork, "remember", _full)
+        heard = rider.hear(RiderSaid(text="skip hask saddle", sent=SENT))
+        told = [effect.text for effect in heard.effects if isinstance(effect, Say)]
+        assert told[0] == "the disk is full"
+        assert told[1].startswith("Left out: Hask Saddle.")
+    rider.hear(RiderSaid(text="ok", sent=SENT))
+    assert rider.state.accepted is not None
+    assert evening.store.accepted_plan("coast", DAY) == rider.state.accepted.briefing
+    assert evening.rider().state.demands.left_out == {"hask"}
 
-    monkeypatch.setattr(evening.store, "remember", full)
-    state = evening.hear("skip hask saddle\n", "ok\n")
-    assert "the disk is full" in evening.said
-    assert state.accepted is not None
-    assert evening.store.accepted_plan("coast", DAY) == state.accepted.briefing
+
+def test_nothing_of_an_event_is_stored_if_a_part_of_it_cannot_be(
+    evening: Evening, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rider = evening.rider()
+    converse([], DAY, evening.hands(rider))
+    with monkeypatch.context() as patched:
+        patched.setattr(StoreWork, "keep_talk", _full)
+        rider.hear(RiderSaid(text="ok", sent=SENT))
+    assert evening.store.accepted_plan("coast", DAY) is None
+
+
+def test_two_runs_at_once_do_nothing_twice(evening: Evening) -> None:
+    one, other = evening.rider(), evening.rider()
+    converse(["skip hask saddle\n"], DAY, evening.hands(one))
+    heard = other.hear(RiderSaid(text="closed salt causeway", sent=SENT))
+    (told,) = heard.effects
+    assert isinstance(told, Say)
+    assert told.text.startswith("This was carried on elsewhere")
+    assert other.state.demands.left_out == {"hask"}
+    other.hear(RiderSaid(text="closed salt causeway", sent=SENT))
+    assert evening.rider().state.demands.closed == {"causeway"}
+
+
+def test_pictures_tracks_and_what_is_kept_are_told_by_the_files_they_are_in(
+    evening: Evening,
+) -> None:
+    evening.hear("picture\n", "gpx\n", "export my data\n")
+    assert evening.said[-3:] == [
+        "Written: 2027-04-02.png",
+        "Written: 2027-04-02.gpx",
+        "in the state file",
+    ]
+
+
+def test_a_picture_that_cannot_be_written_is_one_line(evening: Evening) -> None:
+    def full(_: Briefing) -> str:
+        raise InputError("the file cannot be written", mend="free some space")
+
+    hands = replace(evening.hands(evening.rider()), picture=full)
+    converse(["picture\n", "why\n"], DAY, hands)
+    assert "the file cannot be written" in evening.said[-2]
+    assert "gust" in evening.said[-1]
+
+
+def test_another_day_can_be_planned_and_left_again(evening: Evening) -> None:
+    evening.hear("skip hask saddle\n", "plan saturday\n", "ok\n", "plan friday\n")
+    assert evening.store.accepted_plan("coast", date(2027, 4, 3)) is not None
+    assert evening.store.accepted_plan("coast", DAY) is None
+    assert evening.rider().state.demands.left_out == {"hask"}
 
 
 @pytest.mark.parametrize(
@@ -143,17 +227,18 @@ def test_ctrl_c_ends_it_cleanly(evening: Evening) -> None:
         yield "ok\n"
         raise KeyboardInterrupt
 
-    state = converse(typed(), fresh(), evening.hands())
-    assert state.accepted is not None
+    rider = evening.rider()
+    converse(typed(), DAY, evening.hands(rider))
+    assert rider.state.accepted is not None
 
 
 def test_ctrl_c_while_the_first_plan_is_made_ends_it_too(evening: Evening) -> None:
-    def interrupted(_: Replan) -> Briefing:
+    def interrupted(_: Event) -> Heard:
         raise KeyboardInterrupt
 
-    hands = evening.hands()
-    state = converse(["ok\n"], fresh(), replace(hands, replan=interrupted))
-    assert state.shown is None
+    rider = evening.rider()
+    converse(["ok\n"], DAY, replace(evening.hands(rider), hear=interrupted))
+    assert rider.state.shown is None
 
 
 def test_a_name_cannot_steer_the_terminal(evening: Evening) -> None:
