@@ -196,7 +196,9 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if word.trial:
         return with_tail(state, sent, here.told)
     if not legs:
-        return with_tail(state, sent, words.say("{legs}: marked as ridden already.", legs=names))
+        # reckoned as ridden by the plan, and told now: written down all the same
+        told, tail = with_tail(state, sent, words.say("{legs}: ridden, as reckoned.", legs=names))
+        return told, (*_logged(state, word.legs), *tail)
     done = here.underway.ridden | set(legs)
     underway = replace(here.underway, ridden=done)
     end = _end_of(state, legs[-1])
@@ -211,8 +213,11 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     )
     if after.demands.underway != underway:
         return after, effects
-    logged = tuple(LogLeg(leg=leg, day=state.day, outcome=Became.RIDDEN) for leg in legs)
-    return after, (*logged, *effects)
+    return after, (*_logged(state, legs), *effects)
+
+
+def _logged(state: State, legs: tuple[LegId, ...]) -> tuple[LogLeg, ...]:
+    return tuple(LogLeg(leg=leg, day=state.day, outcome=Became.RIDDEN) for leg in legs)
 
 
 def _end_of(state: State, leg: LegId) -> PlaceId | None:

@@ -510,3 +510,9 @@ def test_whoever_is_on_a_leg_has_not_ridden_it_whatever_was_reckoned(friday: Rid
     friday.shares(position("hask_saddle", 0.9, at(FRIDAY, 14, 5), live=False))
     assert friday.planned[0] == "hask_saddle"
     assert friday.state.demands.underway.ridden == {"salt_causeway"}
+
+
+def test_a_leg_reckoned_as_ridden_is_written_down_when_it_is_told(friday: Ride) -> None:
+    told = friday.say(at(FRIDAY, 13, 30), "hask saddle is done")
+    assert "ridden, as reckoned" in told
+    assert LogLeg(leg="hask_saddle", day=FRIDAY, outcome=Outcome.RIDDEN) in friday.effects
