@@ -43,6 +43,7 @@ class Topic(StrEnum):
     OWN_ORDER = "own order"
     FAREWELL = "farewell"
     NEVER_MIND = "never mind"
+    PICTURE = "picture"  # before the road: "pucture" is rather a picture than a puncture
     # of the road
     STOPPING = "stopping"
     RIDDEN = "ridden"
@@ -84,7 +85,6 @@ class Topic(StrEnum):
     STAY = "stay"
     REVERSE = "reverse"
     GROUP = "group"
-    PICTURE = "picture"
     TRACK = "gpx"
     EXPORT = "export"
     ERASE = "erase"
