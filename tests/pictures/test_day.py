@@ -147,7 +147,7 @@ def test_light_marks_and_credit_are_told(day):
     for point in briefing.decision_points:
         assert f" by {figures.clock(point.latest)}" in said
     assert "INVENTED data" in said
-    assert "Invented weather for the demo" in said
+    assert "Invented weather, from no service" in said
 
 
 def test_marks_in_the_chart_stand_for_the_lines_below(day):
