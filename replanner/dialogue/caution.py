@@ -9,7 +9,15 @@ from replanner.trip.underway import ReportKind
 def adds_caution(old: Demands, new: Demands) -> bool:
     """Tell whether a change holds something that makes the day more careful."""
     worse = {one for one in new.reports - old.reports if one.kind is not ReportKind.DRY}
-    return bool(new.closed - old.closed or worse or new.stricter > old.stricter)
+    return bool(new.closed - old.closed or worse or new.stricter > old.stricter or _held(old, new))
+
+
+def _held(old: Demands, new: Demands) -> bool:
+    """Tell whether the riders wait longer before they ride on."""
+    was, now = old.underway, new.underway
+    if now is None or now.ready <= now.at:
+        return False
+    return was is None or now.ready > was.ready
 
 
 def only_adds_caution(old: Demands, new: Demands) -> bool:

@@ -96,15 +96,21 @@ def taken_up(
     if talk is None:
         return replace(_with_last(fresh, common), own_caution_shown=False, cautions_shown=False)
     own = replace(fresh, serial=talk.serial, cautions_shown=talk.cautions_shown)
-    later = replace(own, serial=talk.serial + 1)  # a button shown before is of an older plan
     if talk.day != day:
-        return _with_last(later, common)
+        return _moved_on(own, common, talk)
     own = replace(own, own_caution_shown=talk.own_caution_shown)
     if talk.demands != fresh.demands or talk.shown is None:
-        return _with_last(replace(own, serial=later.serial), common)
+        return _moved_on(own, common, talk)
     return replace(
         own, shown=talk.shown, trial=talk.trial, history=talk.history, question=talk.question
     )
+
+
+def _moved_on(own: State, common: Common, talk: KeptTalk) -> State:
+    """Go on from the group's newest plan: a button shown before it is of an older one."""
+    now = _with_last(own, common)
+    same = now.shown == (talk.trial or talk.shown) and talk.question is None
+    return now if same else replace(now, serial=talk.serial + 1)
 
 
 def _with_last(state: State, common: Common) -> State:

@@ -156,12 +156,14 @@ def _causes(change: Material) -> frozenset[tuple[LegId, str]]:
         for one in change.classes
     }
     told |= {(leg, "left out") for leg in change.gone}
+    if change.lost:
+        told.add(("", "no plan"))
     return frozenset(told)
 
 
 def _told_already(state: State, change: Material) -> bool:
     """Tell whether nothing is new but what the riders were alerted to."""
-    only_legs = replace(change, classes=(), gone=())
+    only_legs = replace(change, classes=(), gone=(), lost=False)
     return not only_legs and _causes(change) <= state.alerted
 
 

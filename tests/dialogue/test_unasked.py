@@ -1,0 +1,306 @@
+"""What is said unasked: nothing without a change, once what matters. The day is invented."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from replanner.advice.briefing import Briefing, Decision, DecisionPoint, LeftOut
+from replanner.dialogue.events import (
+    Audience,
+    Effect,
+    EveningCame,
+    Event,
+    MorningCame,
+    OverdueCame,
+    PlanArrived,
+    PlanFailed,
+    Remember,
+    Replan,
+    RiderSaid,
+    RoadCheckCame,
+    Say,
+    Share,
+)
+from replanner.dialogue.kept import Common, kept, taken_up
+from replanner.dialogue.state import State
+from replanner.dialogue.step import step
+from replanner.errors import ForecastError, ReplannerError
+from replanner.geodesy import Point
+from replanner.trip.underway import Underway
+from tests.dialogue.evening import BOOK, DAY, GUST, SENT, at, fresh, plan
+
+WARNED = DecisionPoint(
+    leg="hask",
+    place="haskfoot",
+    place_name="Haskfoot",
+    latest=at("10:15"),
+    rule=GUST,
+    instead="valley",
+    instead_name="Hask valley road",
+    arrival_instead=None,
+)
+
+
+class Day:
+    """A conversation with a planner whose weather can be turned."""
+
+    def __init__(self) -> None:
+        self.weather: Callable[[Briefing], Briefing] = lambda briefing: briefing
+        self.failing = False
+        self.state = replace(fresh(), cautions_shown=True)
+        self.happen(EveningCame(day=DAY, now=SENT))
+
+    def happen(self, event: Event) -> list[Effect]:
+        self.state, effects = step(self.state, event)
+        done: list[Effect] = []
+        for effect in effects:
+            done.append(effect)
+            if isinstance(effect, Replan):
+                done += self.happen(self._answer(effect))
+        return done
+
+    def _answer(self, request: Replan) -> PlanArrived | PlanFailed:
+        try:
+            if self.failing:
+                raise ForecastError("no network")
+            whole = self.weather(plan(request))
+        except ReplannerError as error:
+            return PlanFailed(message=str(error), request=request)
+        underway = request.demands.underway
+        if underway is None:
+            return PlanArrived(briefing=whole, request=request)
+        rest = tuple(leg for leg in whole.legs if leg.start > underway.at)
+        briefing = replace(whole, departure=underway.at, legs=rest)
+        return PlanArrived(briefing=briefing, request=request)
+
+    def morning(self) -> list[Effect]:
+        return told(self.happen(MorningCame(day=DAY, now=at("07:45"))))
+
+    def check(self, now: datetime) -> list[Effect]:
+        return told(self.happen(RoadCheckCame(day=DAY, now=now)))
+
+    def ok(self) -> None:
+        self.happen(RiderSaid(text="ok", sent=SENT))
+
+
+def told(effects: list[Effect]) -> list[Effect]:
+    """Return all but the plans that were asked for."""
+    return [effect for effect in effects if not isinstance(effect, Replan)]
+
+
+def said(effects: list[Effect]) -> list[Say]:
+    return [effect for effect in effects if isinstance(effect, Say)]
+
+
+def gale(leg: str, severity: float) -> Callable[[Briefing], Briefing]:
+    def blown(briefing: Briefing) -> Briefing:
+        return replace(
+            briefing,
+            legs=tuple(
+                replace(one, severity=severity, hazard=GUST) if one.id == leg else one
+                for one in briefing.legs
+            ),
+        )
+
+    return blown
+
+
+@pytest.fixture
+def day() -> Day:
+    return Day()
+
+
+@pytest.mark.parametrize("accepted", [True, False])
+def test_a_morning_without_a_change_says_nothing_at_all(day: Day, *, accepted: bool) -> None:
+    if accepted:
+        day.ok()
+    before = day.state
+    assert day.morning() == []
+    assert day.state == before
+
+
+def test_a_changed_morning_tells_the_change_its_reason_and_the_rest(day: Day) -> None:
+    day.ok()
+    day.weather = gale("hask", 4.0)
+    effects = day.morning()
+    (word,) = said(effects)
+    first = word.text.splitlines()[0]
+    assert "CHANGE: Hask Saddle no-go at 11:00 gust 76, limit 54 km/h, was go" in first
+    assert word.urgent
+    assert word.buttons[0].word == "ok"
+    assert word.serial == day.state.serial
+    (share,) = [effect for effect in effects if isinstance(effect, Share)]
+    assert share.cause == first
+    assert any(isinstance(effect, Remember) for effect in effects)
+    assert len(word.text.splitlines()) <= 6
+
+
+def test_the_accepted_plan_stands_until_the_changed_one_is_accepted(day: Day) -> None:
+    day.ok()
+    accepted = day.state.accepted
+    day.weather = gale("hask", 3.0)
+    day.morning()
+    assert day.state.accepted == accepted
+    day.ok()
+    assert day.state.accepted is not None
+    assert day.state.accepted.briefing.legs[1].severity == 3.0
+
+
+def test_the_same_change_is_told_once(day: Day) -> None:
+    day.ok()
+    day.weather = gale("hask", 3.0)
+    assert said(day.morning())
+    assert day.morning() == []
+    assert day.check(at("09:00")) == []
+
+
+def test_a_morning_that_could_not_be_checked_is_said_to_be(day: Day) -> None:
+    day.ok()
+    day.weather = lambda briefing: replace(briefing, plan_stale=True, stale_cause="no network")
+    (word,) = said(day.morning())
+    assert "Not checked this morning: no network." in word.text
+    day.failing = True
+    (word,) = said(day.morning())
+    assert "Not checked this morning: no network" in word.text
+
+
+def test_no_plan_in_the_morning_is_urgent(day: Day) -> None:
+    day.ok()
+    day.weather = lambda briefing: replace(
+        briefing, decision=Decision.NO_WAY, departure=None, arrival=None, legs=()
+    )
+    (word,) = said(day.morning())
+    assert word.urgent
+    assert "does not hold" in word.text
+
+
+def test_a_road_check_without_a_change_says_nothing_and_changes_nothing(day: Day) -> None:
+    day.ok()
+    day.weather = gale("hask", 2.0)
+    day.morning()
+    day.ok()
+    before = day.state
+    assert day.check(at("09:30")) == []
+    assert day.state == before
+
+
+def test_a_road_check_alerts_once_with_where_to_choose(day: Day) -> None:
+    day.weather = lambda briefing: replace(gale("hask", 2.0)(briefing), decision_points=(WARNED,))
+    day.happen(EveningCame(day=DAY, now=SENT))
+    day.ok()
+    day.weather = gale("hask", 4.0)
+    (word,) = said(day.check(at("09:35")))
+    lines = word.text.splitlines()
+    assert lines[0].startswith("09:35 CHANGE: Hask Saddle no-go")
+    assert lines[1] == "Decide at Haskfoot by 10:15: Hask valley road."
+    assert word.urgent
+    assert ("hask", "no-go gust") in day.state.alerted
+    assert day.check(at("10:00")) == []
+
+
+def test_a_leg_that_gets_better_is_no_alert_on_the_road(day: Day) -> None:
+    day.weather = gale("hask", 3.0)
+    day.happen(EveningCame(day=DAY, now=SENT))
+    day.ok()
+    day.weather = lambda briefing: briefing
+    assert day.check(at("09:00")) == []
+
+
+def test_a_leg_begun_already_is_no_alert(day: Day) -> None:
+    day.ok()
+    day.weather = gale("quern", 4.0)
+    assert day.check(at("09:00")) == []
+
+
+def test_a_leg_that_falls_out_for_the_weather_is_an_alert(day: Day) -> None:
+    day.weather = gale("hask", 2.0)
+    day.happen(EveningCame(day=DAY, now=SENT))
+    day.ok()
+    out = LeftOut(id="hask", name="Hask Saddle", reason=GUST, cause="hazard", price_minutes=None)
+    day.weather = lambda briefing: replace(briefing, legs=briefing.legs[:1], left_out=(out,))
+    (word,) = said(day.check(at("09:00")))
+    assert "without Hask Saddle, at 11:00 gust 76" in word.text
+
+
+def test_a_road_check_that_fails_is_silent(day: Day) -> None:
+    day.weather = gale("hask", 2.0)
+    day.happen(EveningCame(day=DAY, now=SENT))
+    day.ok()
+    day.failing = True
+    before = day.state
+    assert day.check(at("09:00")) == []
+    assert day.state == before
+
+
+def test_overdue_is_one_nudge_and_a_text_to_forward_to_everyone(day: Day) -> None:
+    day.ok()
+    now = at("12:31")
+    nudge, forward = said(day.happen(OverdueCame(day=DAY, now=now)))
+    assert "home safe" in nudge.text
+    assert nudge.urgent
+    assert (nudge.to, forward.to) == (Audience.EVERYONE, Audience.EVERYONE)
+    assert "planned to be in Orrowick by 11:30" in forward.text
+    assert "Last leg by the plan: Hask Saddle, 10:30 to 11:30." in forward.text
+    assert "Position" not in forward.text
+    assert told(day.happen(OverdueCame(day=DAY, now=now + timedelta(hours=1)))) == []
+
+
+def test_nobody_is_asked_after_who_is_home(day: Day) -> None:
+    day.ok()
+    day.happen(RiderSaid(text="home safe", sent=at("11:20")))
+    assert told(day.happen(OverdueCame(day=DAY, now=at("12:31")))) == []
+    assert day.morning() == []
+
+
+def test_a_position_that_was_shared_is_in_the_text_for_home(day: Day) -> None:
+    day.ok()
+    shared = Underway(at=at("10:50"), ready=at("10:50"), point=Point(-44.12345, 170.5, 0.0))
+    day.state = replace(day.state, demands=replace(day.state.demands, underway=shared))
+    _, forward = said(day.happen(OverdueCame(day=DAY, now=at("12:31"))))
+    assert "Position shared at 10:50: -44.12345 170.50000." in forward.text
+
+
+def again(day: Day) -> State:
+    """Take the conversation up as another run does."""
+    accepted = day.state.accepted.briefing if day.state.accepted else None
+    last = day.state.shown.briefing if day.state.shown else None
+    common = Common(memory=day.state.memory, accepted=accepted, last=last)
+    return taken_up(kept(day.state), common, DAY, tour_key="coast", book=BOOK, leads=True)
+
+
+def test_a_conversation_taken_up_again_is_where_it_was(day: Day) -> None:
+    day.ok()
+    day.weather = gale("hask", 3.0)
+    day.morning()
+    assert again(day) == day.state
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(["quern", "hask"]), st.floats(0, 4.5)), max_size=8),
+    st.integers(450, 640),
+)
+def test_no_change_no_message_and_never_twice_for_one_leg_and_cause(
+    weathers: list[tuple[str, float]], minute: int
+) -> None:
+    day = Day()
+    day.ok()
+    alerts: list[tuple[str, str]] = []
+    day.morning()
+    now = at("00:00") + timedelta(minutes=minute)
+    for leg, severity in weathers:
+        day.weather = gale(leg, severity)
+        known = day.state.alerted
+        effects = day.check(now)
+        if effects:
+            new = day.state.alerted - known
+            assert new
+            alerts += sorted(new)
+        before = day.state
+        assert day.check(now) == []  # the same weather again
+        assert day.state == before
+    assert len(alerts) == len(set(alerts))
