@@ -7,10 +7,14 @@ never take the last free worker.
 """
 
 import multiprocessing
+import os
+import signal
 import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.connection import wait
+from multiprocessing.process import BaseProcess
 from typing import ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -68,7 +72,10 @@ class Workshop:
                 # Not forked: a fork of a process with threads can stand still for ever.
                 context = multiprocessing.get_context("spawn")
                 self._executor = ProcessPoolExecutor(
-                    self._workers, mp_context=context, initializer=self._prepare
+                    self._workers,
+                    mp_context=context,
+                    initializer=_begin,
+                    initargs=(self._prepare,),
                 )
             return self._executor
 
@@ -77,3 +84,18 @@ class Workshop:
             if self._executor is broken:
                 self._executor = None
         broken.shutdown(wait=False, cancel_futures=True)
+
+
+def _begin(prepare: Callable[[], None] | None) -> None:
+    """Begin a worker: one whose master was killed would wait for work for ever."""
+    master = multiprocessing.parent_process()
+    if master is not None:
+        threading.Thread(target=_end_with, args=(master,), daemon=True).start()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's Ctrl-C is the master's to heed
+    if prepare is not None:
+        prepare()
+
+
+def _end_with(master: BaseProcess) -> None:
+    wait([master.sentinel])
+    os._exit(1)

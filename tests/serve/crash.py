@@ -133,6 +133,7 @@ def without_a_fault(script: Script, at: Scene, tour_key: str) -> tuple[State, li
     events = [RiderSaid(text=word, sent=present) for word in script.said]
     for event in (EveningCame(day=DAY, now=present, note=""), *events):
         state, upshots = attend(state, event, planner)
+        state = replace(state, history=kept(state).history)  # the bot forgets older turns as well
         said += [upshot.text for upshot in upshots if isinstance(upshot, Say)]
         accepts += sum(isinstance(upshot, Accept) for upshot in upshots)
     return state, said, accepts
@@ -292,7 +293,11 @@ def _undated(talk: KeptTalk) -> KeptTalk:
 def _unlike(one: KeptTalk, other: KeptTalk) -> list[tuple[str, Any, Any]]:
     names = [name.name for name in fields(KeptTalk)]
     both = [(name, getattr(one, name), getattr(other, name)) for name in names]
-    return [(name, _brief(mine), _brief(its)) for name, mine, its in both if mine != its]
+    unlike = [each for each in both if each[1] != each[2]]
+    if [name for name, *_ in unlike] != ["history"]:
+        return [(name, _brief(mine), _brief(its)) for name, mine, its in unlike]
+    turns = enumerate(zip_longest(one.history, other.history))
+    return [(f"turn {n}", _brief(mine), _brief(its)) for n, (mine, its) in turns if mine != its]
 
 
 def _brief(part: Any) -> Any:
@@ -323,9 +328,15 @@ def _folder() -> Iterator[Path]:
 @contextmanager
 def ready(plans: Path) -> Iterator[Nursery]:
     """Have bots at hand, and plans kept in a folder."""
+    before = os.environ.get(PLANS_VARIABLE)
     os.environ[PLANS_VARIABLE] = str(plans)
-    with Nursery() as nursery:
-        yield nursery
+    try:
+        with Nursery() as nursery:
+            yield nursery
+    finally:
+        os.environ.pop(PLANS_VARIABLE)
+        if before is not None:
+            os.environ[PLANS_VARIABLE] = before
 
 
 def runs(

@@ -12,7 +12,7 @@ from replanner.dialogue.events import Button
 from replanner.post import Words
 
 MOST_UNITS = 4096  # of UTF-16, in a message: core.telegram.org/bots/api#sendmessage
-MOST_CAPTION_UNITS = 1024  # core.telegram.org/bots/api#sendphoto
+MOST_DATA_BYTES = 64  # core.telegram.org/bots/api#inlinekeyboardbutton
 _A_ROW = 3
 AGAIN = "(again) "
 
@@ -45,12 +45,19 @@ def _head(text: str, most: int) -> str:
 
 
 def keyboard(words: Words) -> InlineKeyboardMarkup | None:
-    """Return the buttons of a text, three a row."""
-    if not words.buttons:
+    """Return the buttons of a text, three a row.
+
+    One whose data the service would not take is left out: a plan without a button is better than
+    none.
+    """
+    fit = tuple(one for one in words.buttons if _fits(button_data(one.word, words.serial)))
+    if not fit:
         return None
-    return InlineKeyboardMarkup(
-        [[_button(one, words.serial) for one in row] for row in _rows(words.buttons)]
-    )
+    return InlineKeyboardMarkup([[_button(one, words.serial) for one in row] for row in _rows(fit)])
+
+
+def _fits(data: str) -> bool:
+    return len(data.encode()) <= MOST_DATA_BYTES
 
 
 def _rows(buttons: tuple[Button, ...]) -> Iterator[tuple[Button, ...]]:

@@ -8,6 +8,7 @@ copy, marked, is better than none.
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -134,10 +135,11 @@ class Sender:
         loop = asyncio.get_running_loop()
         while True:
             slot = max(loop.time(), self._next_slot, self._shut_until)
+            wait = timedelta(seconds=slot - loop.time())
+            if self._now() + wait >= until:
+                raise _TooLateError(wait)
             self._next_slot = slot + self._gap
             await asyncio.sleep(slot - loop.time())
-            if self._now() >= until:
-                raise _TooLateError
             if self._shut_until <= slot:
                 return
 
@@ -171,8 +173,8 @@ class Sender:
     def _another_time(self, claimed: Claimed, error: Exception) -> tuple[datetime, bool]:
         """Return when to send a letter, and whether it may have arrived already."""
         match error:
-            case _TooLateError():
-                return self._now(), False
+            case _TooLateError(wait=wait):
+                return self._now() + wait, False
             case RetryAfter():
                 return self._now() + self._shut(error), False
             case _PartlySentError(__cause__=RetryAfter() as cause):
@@ -300,10 +302,11 @@ class _Done:
 
 
 class _TooLateError(Exception):
-    """It was not sent while it was surely ours."""
+    """Its place in the row comes after the time for which it is surely ours."""
 
-    def __str__(self) -> str:
-        return "not sent in its time"
+    def __init__(self, wait: timedelta) -> None:
+        super().__init__("not sent in its time")
+        self.wait = wait
 
 
 class _PartlySentError(Exception):
@@ -332,7 +335,7 @@ def _says(error: BadRequest, signs: tuple[str, ...]) -> bool:
 
 
 async def _ring(bell: asyncio.Event, seconds: float) -> None:
-    try:
-        await asyncio.wait_for(bell.wait(), seconds)
-    except TimeoutError:
-        return
+    # Not `wait_for`: a bell that rings while we are cancelled would swallow the cancelling.
+    with suppress(TimeoutError):
+        async with asyncio.timeout(seconds):
+            await bell.wait()

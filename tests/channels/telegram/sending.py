@@ -43,10 +43,12 @@ def send(
     until: Callable[[], object] | None = None,
     per_second: float = 1000.0,
     lease: timedelta = timedelta(seconds=60),
+    moved_to: str = "",
 ) -> list[ChatId]:
     """Post letters and let a sender work until something is so; return whom it could not reach.
 
-    Without `until`: until nothing waits.
+    Without `until`: until nothing waits. `moved_to` is the address the service is looked for at
+    once the bot has begun.
     """
     with store.work() as work:
         work.post(letters)
@@ -57,6 +59,8 @@ def send(
 
     async def whole() -> None:
         async with bot_for(server) as bot:
+            if moved_to:
+                bot._base_url = f"{moved_to}/bot{server.token}"
             sender = Sender(
                 bot,
                 store,

@@ -1,0 +1,130 @@
+"""Fetching: kept first, confirmed after; whatever fails in between, nothing is lost or doubled."""
+
+import asyncio
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+
+import pytest
+
+from replanner.channels.telegram import poller as poller_module
+from replanner.channels.telegram.incoming import read
+from replanner.channels.telegram.poller import Poller
+from replanner.errors import StoreError
+from replanner.post import Arrived, TextIn
+from replanner.store.store import Store
+from tests.botapi.client import RIDER, bot_for
+from tests.botapi.faults import Fault, Kind
+from tests.botapi.server import BotApiServer
+
+PATIENCE = 10.0
+Receive = Callable[[Sequence[Arrived]], None]
+
+
+@pytest.fixture(autouse=True)
+def short_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(poller_module, "_FIRST_PAUSE", 0.05)
+
+
+def poll(
+    server: BotApiServer, store: Store, until: Callable[[], object], receive: Receive | None = None
+) -> None:
+    """Let a poller work until something is so."""
+
+    async def keep(arrivals: Sequence[Arrived]) -> None:
+        (receive or (lambda some: store.receive(some, datetime.now(UTC))))(arrivals)
+
+    async def last() -> int | None:
+        return store.last_number()
+
+    async def whole() -> None:
+        async with bot_for(server) as bot:
+            poller = Poller(bot, last, keep, lambda: datetime.now(UTC))
+            running = asyncio.create_task(poller.run(asyncio.Event()))
+            try:
+                async with asyncio.timeout(PATIENCE):
+                    while not until():
+                        await asyncio.sleep(0.02)
+            finally:
+                running.cancel()
+                await asyncio.gather(running, return_exceptions=True)
+
+    asyncio.run(whole())
+
+
+def texts(store: Store) -> list[str]:
+    """Return what is on record, oldest first; each is closed on the way."""
+    found = []
+    while waiting := store.waiting(10):
+        for arrived in waiting:
+            incoming = read(arrived)
+            assert incoming is not None
+            assert isinstance(incoming.what, TextIn)
+            found.append(incoming.what.text)
+            with store.work() as work:
+                work.close_arrival(arrived.number)
+    return found
+
+
+def test_what_was_said_is_on_record_and_then_confirmed(server: BotApiServer, store: Store) -> None:
+    server.user_says(RIDER, "one")
+    server.user_says(RIDER, "Tārn <b> & Förde")
+    poll(server, store, lambda: not server.pending)
+    assert texts(store) == ["one", "Tārn <b> & Förde"]
+
+
+def test_what_is_not_on_record_is_not_confirmed(server: BotApiServer, store: Store) -> None:
+    tries: list[int] = []
+
+    def fails(arrivals: Sequence[Arrived]) -> None:
+        tries.append(len(arrivals))
+        raise StoreError("the disk is full")
+
+    server.user_says(RIDER, "one")
+    poll(server, store, lambda: len(tries) >= 3, fails)
+    assert len(server.pending) == 1
+    poll(server, store, lambda: not server.pending)
+    assert texts(store) == ["one"]
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_whatever_goes_wrong_it_is_there_once(
+    server: BotApiServer, store: Store, kind: Kind
+) -> None:
+    server.faults.then(Fault(kind, "getUpdates", 0.2), Fault(kind, "getUpdates", 0.2))
+    server.user_says(RIDER, "one")
+    server.user_says(RIDER, "two")
+    poll(server, store, lambda: not server.pending)
+    assert texts(store) == ["one", "two"]
+
+
+def test_the_second_of_two_pollers_is_let_in_and_the_first_waits(
+    server: BotApiServer, store: Store
+) -> None:
+    async def keep(arrivals: Sequence[Arrived]) -> None:
+        store.receive(arrivals, datetime.now(UTC))
+
+    async def last() -> int | None:
+        return store.last_number()
+
+    async def whole() -> None:
+        async with bot_for(server) as bot, bot_for(server) as other:
+            pollers = [Poller(one, last, keep, lambda: datetime.now(UTC)) for one in (bot, other)]
+            first = asyncio.create_task(pollers[0].run(asyncio.Event()))
+            await asyncio.sleep(0.3)
+            second = asyncio.create_task(pollers[1].run(asyncio.Event()))
+            await asyncio.sleep(0.3)
+            calls = server.calls("getUpdates")
+            server.user_says(RIDER, "one")
+            async with asyncio.timeout(PATIENCE):
+                while server.pending:
+                    await asyncio.sleep(0.02)
+            await asyncio.sleep(0.3)
+            # The older one was refused (409) and waits; the newer asks on and on.
+            assert server.calls("getUpdates") - calls <= 2
+            for task in (first, second):
+                assert not task.done()
+                task.cancel()
+            await asyncio.gather(first, second, return_exceptions=True)
+
+    asyncio.run(whole())
+    assert texts(store) == ["one"]
