@@ -54,10 +54,11 @@ _STRANGERS_TOLD = 1000
 
 
 def start_logging(level: int) -> None:
-    """Log to standard error, tokens taken out."""
+    """Log to standard error, tokens taken out; what people write or share is never logged."""
     handler = logging.StreamHandler()
     handler.setFormatter(RedactingFormatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=level, handlers=[handler], force=True)
+    logging.getLogger("telegram.Bot").setLevel(logging.INFO)  # below it, whole updates
     if level > logging.DEBUG:
         for chatty in ("apscheduler", "httpx"):  # a line a look, a line a call
             logging.getLogger(chatty).setLevel(logging.WARNING)
@@ -212,6 +213,7 @@ class _House:
             ridden=self._ridden_of,
             make=self._make,
             refuse_stranger=self._refuse_stranger,
+            say_at_once=self._say_at_once,
             now=self._now,
         )
 
@@ -270,6 +272,10 @@ class _House:
         line = words_for("en").say(
             "This is a private service for invited riders. Nothing of you is kept."
         )
+        self._say_at_once(chat, line)
+
+    def _say_at_once(self, chat: ChatId, line: str) -> None:
+        """Send a line past the outbox: it is not kept, and not sent again."""
 
         async def tell() -> None:
             with suppress(TelegramError):

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Callable
 from datetime import datetime
 
+from replanner.advice.names import clean, shorten
 from replanner.dialogue.events import TourCame, TrackCame
 from replanner.errors import InputError, ReplannerError
 from replanner.post import FileIn
@@ -14,6 +15,8 @@ MOST_BYTES = 2_000_000
 _TOUR, _TRACK = ".toml", ".gpx"
 _TOKEN_LENGTH = 12
 _LONGEST_NAME = 40
+_TOO_LARGE = f"{MOST_BYTES // 1_000_000} MB are the most"
+_LONGEST_LOOKED_AT = 400
 
 
 class FileDesk:
@@ -41,19 +44,25 @@ class FileDesk:
         self._store, self._fetch = store, fetch
         self._read_tour, self._legs_on_track = read_tour, legs_on_track
 
-    def event(self, file: FileIn, ridden: Ridden, sent: datetime) -> TourCame | TrackCame:
-        """Return what a file is, or why it cannot be used. Its name is only told, never used."""
-        name = "".join(sign for sign in file.name if sign.isprintable())[-_LONGEST_NAME:]
-        kind = name.lower()
-        if file.size > MOST_BYTES:
-            return _refused(name, f"{name}: {MOST_BYTES // 1_000_000} MB are the most", sent)
-        if not kind.endswith((_TOUR, _TRACK)):
-            return _refused(name, f"{name}: I can read a tour file (.toml) or a track (.gpx)", sent)
+    def event(
+        self, file: FileIn, ridden: Ridden, sent: datetime, *, leads: bool
+    ) -> TourCame | TrackCame:
+        """Return what a file is, or why it cannot be used. Its name is only told, never used.
+
+        A tour file of one who does not lead is not even fetched: it would take the place of the
+        one the leader is asked about.
+        """
+        name, kind = _told(file.name), _kind(file.name)
+        why = _unwelcome(file.size, kind, leads=leads)
+        if why:
+            return _refused(name, f"{name}: {why}", sent)
         try:
             content = self._fetch(file)
         except ReplannerError as error:
             return _refused(name, str(error), sent)
-        if kind.endswith(_TOUR):
+        if len(content) > MOST_BYTES:  # the size told before was not the true one
+            return _refused(name, f"{name}: {_TOO_LARGE}", sent)
+        if kind == _TOUR:
             return self._tour(name, content, ridden, sent)
         return self._track(name, content, ridden, sent)
 
@@ -81,6 +90,29 @@ class FileDesk:
         except InputError as error:
             return _refused(name, str(error), sent)
         return TrackCame(name=name, legs=legs, distance_km=distance_km, refusal="", sent=sent)
+
+
+def _unwelcome(size: int, kind: str, *, leads: bool) -> str:
+    """Return why a file is not even fetched; empty: it is."""
+    if size > MOST_BYTES:
+        return _TOO_LARGE
+    if not kind:
+        return "I can read a tour file (.toml) or a track (.gpx)"
+    return "the leader sends the tour file" if kind == _TOUR and not leads else ""
+
+
+def _kind(name: str) -> str:
+    """Return which kind of file a name ends like: one of ours, or none."""
+    end = name[-len(_TOUR) :].strip().lower()
+    return next((kind for kind in (_TOUR, _TRACK) if end.endswith(kind)), "")
+
+
+def _told(name: str) -> str:
+    """Return a name fit to be told: what follows the last folder, on one line, not too long."""
+    bare = clean(name[-_LONGEST_LOOKED_AT:]).replace("\\", "/").rpartition("/")[2]
+    stem, dot, end = bare.rpartition(".")
+    room = _LONGEST_NAME - len(dot + end)
+    return shorten(stem, room) + dot + end if dot and room > 0 else shorten(bare, _LONGEST_NAME)
 
 
 def _refused(name: str, why: str, sent: datetime) -> TrackCame:

@@ -5,12 +5,15 @@ dealt with; what is said is posted in the same transaction. A process killed at 
 an arrival that the next one deals with, once.
 """
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from replanner.advice.briefing import Briefing
+from replanner.advice.names import clean
 from replanner.advice.words import words_for
+from replanner.dialogue.emergency import is_call_for_help
 from replanner.dialogue.events import (
     Accept,
     Event,
@@ -22,6 +25,7 @@ from replanner.dialogue.events import (
     Withdraw,
 )
 from replanner.dialogue.state import State
+from replanner.errors import ConflictError
 from replanner.people import ChatId, Member
 from replanner.ports import Work
 from replanner.post import (
@@ -49,6 +53,7 @@ from replanner.service.whereabouts import position_event
 
 # The chat service takes an answer to a press for a short while only.
 _PRESS_LASTS = timedelta(seconds=30)
+_CRIES_KEPT = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +70,8 @@ class Hands:
         Plans for a group; blocks; raises ReplannerError.
     refuse_stranger : callable
         Tells a chat nobody invited one neutral line; nothing is kept of it.
+    say_at_once : callable
+        Tells a chat something now, past all that could fail: for calls for help only.
     now : callable
         The present instant, UTC-aware.
     """
@@ -73,6 +80,7 @@ class Hands:
     ridden: Callable[[Member], Ridden]
     make: Callable[[Ridden, Replan], Briefing]
     refuse_stranger: Callable[[ChatId], None]
+    say_at_once: Callable[[ChatId, str], None]
     now: Callable[[], datetime]
 
 
@@ -96,6 +104,7 @@ class Office:
     ) -> None:
         self._store, self._hands = store, hands
         self._joining, self._files, self._pressure = joining, files, pressure
+        self._cries: deque[int] = deque(maxlen=_CRIES_KEPT)
 
     def handle(self, arrived: Arrived) -> None:
         """Deal with one arrival, whole.
@@ -110,6 +119,16 @@ class Office:
         incoming = self._hands.read(arrived)
         if incoming is None or not incoming.private or self._of_no_use(incoming):
             return self._close(arrived)
+        try:
+            self._deal_with(arrived, incoming)
+        except ConflictError:
+            raise
+        except Exception:
+            if _calls_for_help(incoming):
+                self._say_the_number(incoming)
+            raise
+
+    def _deal_with(self, arrived: Arrived, incoming: Incoming) -> None:
         member = self._store.member_of(incoming.chat)
         if member is None:
             return self._stranger(arrived, incoming)
@@ -118,25 +137,34 @@ class Office:
         refusal = self._pressure.refused(incoming, self._hands.now())
         if refusal is not None:
             return self._close(arrived, *refusal)
+        if isinstance(incoming.what, TextIn) and (
+            told := self._joining.is_in_already(incoming.what.text)
+        ):
+            return self._close(arrived, _plainly(arrived, told, self._hands.now()))
         return self._rider(arrived, incoming, member)
 
     def give_up(self, arrived: Arrived) -> None:
         """Lay aside what failed again and again, so that the rider's next word is heard."""
         words = words_for("en")
         said = words.say("I could not deal with your last message. The plan stands; say it again.")
-        letter = Letter(
-            key=f"in:{arrived.number}:failed",
-            chat=arrived.chat,
-            body=Words(text=said),
-            not_before=self._hands.now(),
-        )
+        letter = _plainly(arrived, said, self._hands.now())
         known = self._store.member_of(arrived.chat) is not None
         self._close(arrived, *((letter,) if known else ()))
 
     @staticmethod
     def _of_no_use(incoming: Incoming) -> bool:
         # A message changed afterwards was dealt with as it was; what it says now is said anew.
-        return isinstance(incoming.what, TextIn) and incoming.what.edited
+        # One that has become a call for help is one.
+        edited = isinstance(incoming.what, TextIn) and incoming.what.edited
+        return edited and not _calls_for_help(incoming)
+
+    def _say_the_number(self, incoming: Incoming) -> None:
+        """Tell the number to call, once for each call, when no answer can be had or kept."""
+        if incoming.number in self._cries:
+            return
+        self._cries.append(incoming.number)
+        line = "Call the emergency number now (112 works on many networks). I cannot call."
+        self._hands.say_at_once(incoming.chat, words_for("en").say(line))
 
     def _close(self, arrived: Arrived, *letters: Letter) -> None:
         with self._store.work() as work:
@@ -194,13 +222,13 @@ class Office:
         sent = min(incoming.sent, now)
         match incoming.what:
             case TextIn(text=text):
-                return RiderSaid(text=text, sent=sent)
+                return RiderSaid(text=clean(text), sent=sent, arrived=now)
             case PressIn(word=word, serial=serial):
                 return Pressed(word=word, serial=serial, sent=sent)
             case PositionIn(point=point, live=live):
                 return position_event(ridden.tour, state, point, sent, live=live)
             case FileIn():
-                return self._files.event(incoming.what, ridden, sent)
+                return self._files.event(incoming.what, ridden, sent, leads=state.leads)
             case OtherIn():
                 return UnreadableCame(sent=sent)
             case _:
@@ -236,6 +264,16 @@ def day_spoken_of(ridden: Ridden, last: date | None, now: datetime) -> date:
     if last in days and last is not None and last >= today:
         return last
     return next((day for day in days if day >= today), days[-1])
+
+
+def _calls_for_help(incoming: Incoming) -> bool:
+    return isinstance(incoming.what, TextIn) and is_call_for_help(incoming.what.text)
+
+
+def _plainly(arrived: Arrived, said: str, now: datetime) -> Letter:
+    return Letter(
+        key=f"in:{arrived.number}:told", chat=arrived.chat, body=Words(text=said), not_before=now
+    )
 
 
 def _taken(incoming: Incoming, press: PressIn, now: datetime) -> Letter:

@@ -1,0 +1,15 @@
+"""A desk of its own for each test."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.safety.desk import Desk
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[Desk]:
+    made = Desk(tmp_path)
+    yield made
+    made.store.close()
