@@ -164,6 +164,7 @@ def undo_now(state: State) -> Outcome:
         shown=before.shown,
         trial=None,
         accepted=before.accepted,
+        closed_down=before.closed_down,
         history=state.history[:-1],
         waiting=None,
     )

@@ -27,10 +27,10 @@ def home_safe(state: State, sent: datetime) -> Outcome:
     today = sent.astimezone(state.book.tz).date()
     if state.day > today:
         return say(state, words.say("Good that you are in. Log it so: done ..., missed ... (why)"))
-    closed = replace(state, closed_down=True)
-    effects: list[Effect] = []
-    if closed.memory != state.memory:
-        effects.append(Remember(day=closed.day, memory=closed.memory))
+    if state.closed_down:
+        return asked(state)
+    closed = replace(state.turned(words.say("The day is closed.")), closed_down=True)
+    effects: list[Effect] = [Remember(day=closed.day, memory=closed.memory)]
     left = _not_logged(state)
     if not left:
         effects.append(Say(text=words.say("Welcome in. The day is closed.")))

@@ -42,6 +42,9 @@ def evening(state: State, event: EveningCame, *, asked: bool = False) -> Outcome
             accepted=None,
             history=(),
             own_caution_shown=False,
+            alerted=frozenset(),
+            closed_down=False,
+            progress=None,
         )
     fresh = replace(state, trial=None, question=None, waiting=None, over=False)
     echo = _first(event.note, replies.in_force(fresh.demands, fresh))
@@ -144,7 +147,11 @@ def _shown(state: State, plan: Shown, echo: str, purpose: Purpose) -> Outcome:
 
 def _against_the_accepted(accepted: Shown, briefing: Briefing, state: State) -> str:
     if _alike(accepted.briefing, briefing):
-        return state.words.say("The same as you accepted.")
+        if state.leads:
+            return state.words.say("The same as you accepted.")
+        return state.words.say("The same as your leader accepted.")
+    if not state.leads:
+        return state.words.say("The plan your leader accepted stands.")
     return state.words.say("The plan you accepted stands until you say ok to this one.")
 
 

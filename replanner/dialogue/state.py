@@ -43,6 +43,7 @@ class Turn:
     what: str
     logged: frozenset[LegId] = frozenset()
     logged_on: date | None = None
+    closed_down: bool = False
 
 
 class Then(StrEnum):
@@ -222,6 +223,7 @@ class State:
             what=what,
             logged=logged,
             logged_on=logged_on,
+            closed_down=self.closed_down,
         )
         return replace(self, history=(*self.history, turn)[-_LONGEST_HISTORY:])
 

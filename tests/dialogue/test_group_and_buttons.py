@@ -384,6 +384,13 @@ def test_home_safe_closes_the_day_and_asks_by_one_tap_a_leg(leader: Talk) -> Non
     assert leader.of(LogLeg) == [LogLeg(leg="quern", day=DAY, outcome=Outcome.RIDDEN)]
 
 
+def test_a_day_closed_by_mistake_is_opened_again_by_undo(leader: Talk) -> None:
+    leader.happen(RiderSaid(text="home safe", sent=at("18:00")))
+    leader.say("undo")
+    assert not leader.state.closed_down
+    assert leader.of(Remember)
+
+
 def test_a_plan_can_be_asked_for_at_any_time(leader: Talk) -> None:
     leader.say("plan tomorrow")
     (request,) = leader.of(Replan)
