@@ -87,11 +87,13 @@ def _means() -> Means:
         expire_after_seconds=round(settings.cache_hours * 3600),
         retries=settings.retries,
     )
-    source = OpenMeteo(
-        session, base_url=settings.forecast_address, timeout_seconds=settings.timeout_seconds
+    kept, passing = (
+        OpenMeteo(one, base_url=settings.forecast_address, timeout_seconds=settings.timeout_seconds)
+        for one in (session, make_session(retries=settings.retries))
     )
     return Means(
-        forecasts=source,
+        forecasts=kept,
+        passing=passing,
         limits=_limits(),
         rules=settings.rules,
         speeds=settings.speeds,

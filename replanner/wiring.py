@@ -111,17 +111,18 @@ def own_house(path: Path, now: datetime | None) -> Iterator[House]:
         expire_after_seconds=round(settings.cache_hours * 3600),
         retries=settings.retries,
     )
-    source = OpenMeteo(
-        session,
-        base_url=settings.forecast_address,
-        timeout_seconds=settings.timeout_seconds,
+    passing_session = make_session(retries=settings.retries)
+    source, passing = (
+        OpenMeteo(one, base_url=settings.forecast_address, timeout_seconds=settings.timeout_seconds)
+        for one in (session, passing_session)
     )
     store = open_store(settings.state_address, present)
     try:
-        yield _house(tour, settings, limits, source, store, now)
+        yield _house(tour, settings, limits, source, store, now, passing)
     finally:
         store.close()
         session.close()
+        passing_session.close()
 
 
 def checked_tour(path: Path) -> "tuple[Settings, Limits, Tour]":
@@ -170,9 +171,11 @@ def _house(
     source: ForecastSource,
     store: Store,
     now: datetime | None,
+    passing: ForecastSource | None = None,
 ) -> House:
     means = Means(
         forecasts=source,
+        passing=passing,
         limits=limits,
         rules=settings.rules,
         speeds=settings.speeds,

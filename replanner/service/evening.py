@@ -31,10 +31,10 @@ from replanner.service.day_ahead import (
     rules_for,
 )
 from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to_weigh
+from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, LegId, Tour
-from replanner.trip.stretches import sample_points
 from replanner.trip.timing import Speeds
 from replanner.weather.daylight import daylight
 from replanner.weather.hourly import Forecast, Window, hours_of
@@ -52,7 +52,11 @@ _DAYS_AHEAD = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Means:
-    """What an evening is planned with, beside the tour."""
+    """What an evening is planned with, beside the tour.
+
+    `passing` answers for where riders are at this moment: nothing of it is kept. None: as
+    `forecasts`.
+    """
 
     forecasts: ForecastSource
     limits: Limits
@@ -60,6 +64,7 @@ class Means:
     speeds: Speeds
     detour_factor: float
     language: str
+    passing: ForecastSource | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,10 +96,14 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     ahead = day_ahead(tour, day, now, demands, means.speeds, means.detour_factor)
     days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
     ways = ways_to_weigh(tour, day, now, demands, means.speeds, means.detour_factor)
-    points = sample_points(ahead.tour, days)
-    for way in ways:
-        points |= sample_points(way.ahead.tour, (way.ahead.day,))
-    forecast = means.forecasts.hourly(points, window_of(ahead.tour, days))
+    forecast = weather_for(
+        ahead,
+        days,
+        [way.ahead for way in ways],
+        window_of(ahead.tour, days),
+        means.forecasts,
+        means.passing or means.forecasts,
+    )
 
     def build(one: DayAhead) -> BuiltDay:
         return _Planner(one, means, forecast).build(one.day, one.demands)

@@ -10,8 +10,10 @@ from sqlalchemy import select, update
 from replanner.store.rows import Rows
 from replanner.store.tables import arrivals, conversations, talks
 
-# What tells `trip.underway.Underway` in JSON text from everything else that is kept.
+# What tells `trip.underway.Underway` and `trip.progress.Progress`, which say where riders are or
+# were, in JSON text from everything else that is kept.
 _UNDERWAY = frozenset({"at", "ready", "ridden"})
+_PROGRESS = frozenset({"following", "point", "ridden"})
 # How a chat service writes a position.
 _COORDINATES = frozenset({"latitude", "longitude"})
 # There it is another day first (IANA time zone database: Pacific/Kiritimati).
@@ -31,7 +33,7 @@ class PositionRows(Rows):
         for row in self._connection.execute(
             select(conversations).where(conversations.c.day < before).with_for_update()
         ).all():
-            text = _without(row.memory, _is_underway)
+            text = _without(row.memory, _tells_where)
             if text is not None:
                 self._connection.execute(
                     update(conversations)
@@ -41,7 +43,7 @@ class PositionRows(Rows):
         for row in self._connection.execute(
             select(talks).where(talks.c.day < before).with_for_update()
         ).all():
-            text = _without(row.talk, _is_underway)
+            text = _without(row.talk, _tells_where)
             if text is not None:  # a new revision: who has read the old one may not write it back
                 self._connection.execute(
                     update(talks)
@@ -66,8 +68,8 @@ class PositionRows(Rows):
                 )
 
 
-def _is_underway(thing: dict[str, Any]) -> bool:
-    return thing.keys() >= _UNDERWAY
+def _tells_where(thing: dict[str, Any]) -> bool:
+    return thing.keys() >= _UNDERWAY or thing.keys() >= _PROGRESS
 
 
 def _has_coordinates(thing: dict[str, Any]) -> bool:
