@@ -15,6 +15,7 @@ from replanner.service.quiet import quiet_until
 
 # A plan for a day is of no use once the day is over, nor is anything said about it.
 _AFTER_THE_DAY = timedelta(hours=6)
+_APART = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +71,15 @@ def _letters(
                 body, urgent = PlanTrack(plan=kept), False
             case _:
                 continue
+        # In a full house everybody's plan goes before what else is told with it.
+        apart = timedelta(0) if address.asked else _APART * number
         for member in _audience(to, address):
             waits = _waits(member, address, now, urgent=urgent)
             yield Letter(
                 key=f"{address.key}:{number}:{member.id}",
                 chat=member.chat,
                 body=body,
-                not_before=waits or now,
+                not_before=waits or now + apart,
                 useless_after=useless_after(address.day, member, now),
             )
 

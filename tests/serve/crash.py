@@ -18,7 +18,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import timedelta
 from itertools import zip_longest
 from pathlib import Path
@@ -30,7 +30,7 @@ from replanner.advice.briefing import Briefing
 from replanner.dialogue.book import book_of
 from replanner.dialogue.events import Accept, EveningCame, Memory, Replan, RiderSaid, Say
 from replanner.dialogue.kept import KeptTalk, kept
-from replanner.dialogue.state import Shown, State, Turn, begin
+from replanner.dialogue.state import Shown, State, begin
 from replanner.people import Role
 from replanner.service.desk import attend
 from replanner.trip.edits import Demands
@@ -295,20 +295,17 @@ def _unlike(one: KeptTalk, other: KeptTalk) -> list[tuple[str, Any, Any]]:
     both = [(name, getattr(one, name), getattr(other, name)) for name in names]
     unlike = [each for each in both if each[1] != each[2]]
     if [name for name, *_ in unlike] != ["history"]:
-        return [(name, _brief(mine), _brief(its)) for name, mine, its in unlike]
+        return [(name, _apart(mine, its)) for name, mine, its in unlike]
     turns = enumerate(zip_longest(one.history, other.history))
-    return [(f"turn {n}", _brief(mine), _brief(its)) for n, (mine, its) in turns if mine != its]
+    return [(f"turn {n}", *_apart(mine, its)) for n, (mine, its) in turns if mine != its]
 
 
-def _brief(part: Any) -> Any:
-    """Return a part of a conversation without the many figures of its plans."""
-    if isinstance(part, tuple):
-        return tuple(_brief(one) for one in part)
-    if isinstance(part, Turn):
-        return part.what, part.demands, _brief(part.shown), _brief(part.accepted)
-    if isinstance(part, Shown):
-        return part.demands, [leg.id for leg in part.briefing.legs], part.briefing.departure
-    return part
+def _apart(one: Any, other: Any) -> Any:
+    """Return where two things made of fields are not alike."""
+    if type(one) is not type(other) or not is_dataclass(one):
+        return one, other
+    pairs = [(f.name, getattr(one, f.name), getattr(other, f.name)) for f in fields(one)]
+    return [(name, _apart(mine, its)) for name, mine, its in pairs if mine != its]
 
 
 def _difference(got: list[str], wanted: list[str]) -> str:

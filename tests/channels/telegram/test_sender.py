@@ -171,7 +171,7 @@ def test_a_press_is_answered_one_too_old_is_let_go(server: BotApiServer, store: 
         letter("b", PressAnswered(press=query)),
         letter("c", PressAnswered(press="12345")),
     )
-    assert [one["callback_query_id"] for one in server.answers] == [query]
+    assert [one["id"] for one in server.answers] == [query]
     assert store.counts()["letters given up"] == 0
 
 
