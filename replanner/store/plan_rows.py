@@ -1,7 +1,7 @@
 """What was planned, what was accepted, what is in force."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Select, func, insert, select, update
@@ -69,12 +69,20 @@ class PlanRows(Rows):
     def remember(self, tour_key: str, day: date, memory: Memory) -> None:
         """Keep what a conversation about that day must not forget."""
         self._hold(tour_key)
-        values = {"memory": MEMORIES.write(memory), "kept_at": self._transaction.now()}
+        values = {"memory": MEMORIES.write(memory), "kept_at": self._after_all(tour_key)}
         self._connection.execute(
             insert_or(self._connection, conversations)
             .values(tour_key=tour_key, day=day, **values)
             .on_conflict_do_update(index_elements=["tour_key", "day"], set_=values)
         )
+
+    def _after_all(self, tour_key: str) -> datetime:
+        """Return the present instant, or one past the last of the tour if a clock stands still."""
+        newest = self._connection.scalar(
+            select(func.max(conversations.c.kept_at)).where(conversations.c.tour_key == tour_key)
+        )
+        now = self._transaction.now()
+        return now if newest is None else max(now, newest + timedelta(microseconds=1))
 
     def recall(self, tour_key: str, day: date) -> Memory:
         """Return what was kept for that day, with what other days' demands say of it."""

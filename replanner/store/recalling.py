@@ -5,8 +5,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta, timezone
 
 from replanner.dialogue.events import Memory
-from replanner.trip.model import LegId, PlaceId
-from replanner.trip.underway import Report, ReportKind
+from replanner.trip.underway import Report
 
 # A day begins nowhere earlier than there (IANA time zone database: Pacific/Kiritimati).
 _EARLIEST_ZONE = timezone(timedelta(hours=14))
@@ -18,8 +17,8 @@ def recalled(memories: Mapping[date, Memory], day: date) -> Memory:
     Parameters
     ----------
     memories : mapping
-        Of all days of a tour, the one kept last at the end: the later word on a leg's day, on a
-        night, on what a rider met on a leg takes the place of the earlier one.
+        Of all days of a tour, the one kept last at the end. Each was begun with what the ones
+        kept before it say of its day: what it does not say any more was taken back.
     day : date
 
     Returns
@@ -30,21 +29,17 @@ def recalled(memories: Mapping[date, Memory], day: date) -> Memory:
         before the day begins anywhere on earth.
     """
     mine = memories.get(day, Memory())
-    moved: dict[LegId, date] = {}
-    nights: dict[date, PlaceId] = {}
-    reports: dict[tuple[LegId, ReportKind], frozenset[Report]] = {}
-    for memory in memories.values():
-        moved |= dict(memory.demands.moved)
-        nights |= dict(memory.demands.nights)
-        reports |= _by_leg_and_kind(memory.demands.reports)
-    begins = datetime.combine(day, time(0), _EARLIEST_ZONE).astimezone(UTC)
+    newest = next(reversed(memories.values()), mine)
+    reports: frozenset[Report] = frozenset()
+    for of_day, memory in memories.items():
+        begins = _begins(of_day)  # of what had expired by then nothing was known any more
+        older = (report for report in reports if report.until <= begins)
+        reports = memory.demands.reports.union(older)
     demands = replace(
         mine.demands,
-        moved=frozenset(moved.items()),
-        nights=frozenset(nights.items()),
-        reports=frozenset(
-            report for same in reports.values() for report in same if report.until > begins
-        ),
+        moved=newest.demands.moved,
+        nights=newest.demands.nights,
+        reports=frozenset(report for report in reports if report.until > _begins(day)),
     )
     return replace(
         mine,
@@ -53,11 +48,5 @@ def recalled(memories: Mapping[date, Memory], day: date) -> Memory:
     )
 
 
-def _by_leg_and_kind(
-    reports: frozenset[Report],
-) -> dict[tuple[LegId, ReportKind], frozenset[Report]]:
-    keys = {(report.leg, report.kind) for report in reports}
-    return {
-        key: frozenset(report for report in reports if (report.leg, report.kind) == key)
-        for key in keys
-    }
+def _begins(day: date) -> datetime:
+    return datetime.combine(day, time(0), _EARLIEST_ZONE).astimezone(UTC)
