@@ -1,5 +1,6 @@
 """A TOML file read with every way it can be unreadable told in one line, and lines found again."""
 
+import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,12 @@ from replanner.errors import InputError
 from replanner.files.raw import read_raw
 
 KeyPath = tuple[str | int, ...]
+
+# A key of many parts is read in a time that grows with their square.
+_MOST_PARTS = 32
+_DEEP_KEY = re.compile(
+    r"""(?<![\w.-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){%d}""" % _MOST_PARTS  # noqa: UP031 - braces stand in it
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +81,13 @@ def parse_toml(raw: bytes, name: str) -> TomlText:
             where=f"{name}, line {line}",
             mend="save it as UTF-8 in your editor",
         ) from error
+    deep = _DEEP_KEY.search(text)
+    if deep is not None:
+        raise InputError(
+            f"a key has more than {_MOST_PARTS} parts",
+            where=f"{name}, line {text.count(chr(10), 0, deep.start()) + 1}",
+            mend="a tour file has no such key",
+        )
     if not text.strip():
         raise InputError("the file is empty", where=name, mend="start from demo/tour.toml")
     try:
@@ -101,9 +115,10 @@ def find_lines(text: str) -> dict[KeyPath, int]:
     found: dict[KeyPath, int] = {}
     counts: dict[KeyPath, int] = {}
     header: KeyPath = ()
-    row = 0
+    row, budget = 0, _READ_AGAIN * len(text) + _READ_AT_LEAST
     while row < len(lines):
-        piece, length = _piece(lines, row)
+        piece, length, read = _piece(lines, row, budget)
+        budget -= read
         if lines[row].lstrip().startswith("["):
             header = _header(piece, found, counts, row + 1)
         else:
@@ -112,13 +127,37 @@ def find_lines(text: str) -> dict[KeyPath, int]:
     return found
 
 
-def _piece(lines: list[str], row: int) -> tuple[dict[str, Any], int]:
+# How much of a text is read again to find its lines: a file made to be slow is told without them.
+_READ_AGAIN, _READ_AT_LEAST = 3, 200_000
+_PAIRS = ("[]", "{}")
+_LONG_QUOTES = ('"""', "'''")
+
+
+def _piece(lines: list[str], row: int, budget: int) -> tuple[dict[str, Any], int, int]:
+    """Return the piece that begins on a row, its lines, and how much was read for it.
+
+    Only where brackets and long quotes seem to close is it read; where it never does, or takes
+    more than the budget, all the rest is passed over.
+    """
+    read = 0
+    open_pairs, open_quotes = dict.fromkeys(_PAIRS, 0), dict.fromkeys(_LONG_QUOTES, 0)
     for end in range(row + 1, len(lines) + 1):
+        last = lines[end - 1]
+        for pair in _PAIRS:
+            open_pairs[pair] += last.count(pair[0]) - last.count(pair[1])
+        for quote in _LONG_QUOTES:
+            open_quotes[quote] += last.count(quote)
+        if any(open_pairs.values()) or any(count % 2 for count in open_quotes.values()):
+            continue
+        text = "\n".join(lines[row:end])
+        read += len(text)
+        if read > budget:
+            break
         try:
-            return tomllib.loads("\n".join(lines[row:end])), end - row
+            return tomllib.loads(text), end - row, read
         except ValueError:
             continue
-    return {}, 1
+    return {}, len(lines) - row, read
 
 
 def _header(
