@@ -16,6 +16,7 @@ from replanner.advice.briefing import (
     Hurdle,
     LeftOut,
     PlannedLeg,
+    Waiting,
 )
 from replanner.advice.cautions import CAUTIONS
 from replanner.advice.hurdles import better_words, demand_words, limit_words, wanted_words
@@ -74,6 +75,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
         "plan_b": _plan_b(telling, when),
         "decision_points": [_point(telling, point, when) for point in briefing.decision_points],
         "odds": _odds(briefing),
+        "waiting": _waiting(briefing.waiting, when),
         "warnings": None if briefing.warnings is None else list(briefing.warnings),
         "cautions": [
             {"key": key, "text": telling.words.say(CAUTIONS[key].full) if key in CAUTIONS else key}
@@ -203,6 +205,18 @@ def _point(telling: Telling, point: DecisionPoint, when: _Local) -> Json:
         "instead": point.instead,
         "instead_name": point.instead_name,
         "arrival_instead": when(point.arrival_instead),
+    }
+
+
+def _waiting(waiting: Waiting | None, when: _Local) -> Json | None:
+    if waiting is None:
+        return None
+    return {
+        "gain_minutes": _number(waiting.gain_minutes),
+        "decide_by": when(waiting.decide_by),
+        "members": waiting.members,
+        "other_share": _number(waiting.other_share),
+        "estimated": waiting.estimated,
     }
 
 

@@ -17,6 +17,7 @@ from replanner.advice.briefing import (
     OwnOrder,
     PlanB,
     PlannedLeg,
+    Waiting,
 )
 from replanner.advice.case import Case, is_dark, note_of, severity_of
 from replanner.advice.cautions import cautions_for
@@ -24,6 +25,7 @@ from replanner.advice.lead import surest
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
 from replanner.advice.second_plan import better_when, second_plan
+from replanner.advice.waiting import value_of_waiting
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun
 from replanner.planning.problem import DaySolution
@@ -76,6 +78,8 @@ def brief(case: Case, setting: Setting) -> Briefing:
     found = dearest_first((*_other_days(case, setting), *changes(case, _moved(setting))))
     lost, stays = spare(built, solution), stays_at_home(case)
     unknown = _unknown(case)
+    second = _second(case)
+    odds = _odds(case, unknown, times.departure - setting.made_at)
     return Briefing(
         tour=built.tour.name,
         invented=built.tour.invented or setting.origin.invented,
@@ -99,9 +103,9 @@ def brief(case: Case, setting: Setting) -> Briefing:
         left_out=left_out(case, _moved(setting)),
         changes=found,
         own_order=own_order(built, case.own),
-        plan_b=_plan_b(case),
+        plan_b=None if second is None else _plan_b(case, *second),
         decision_points=_decision_points(case),
-        odds=_odds(case, unknown, times.departure - setting.made_at),
+        odds=odds,
         warnings=None,
         cautions=cautions_for(
             ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
@@ -115,6 +119,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         unknown=unknown,
         origin=setting.origin,
         tonight=_tonight(case, setting),
+        waiting=_waiting(case, times, second, odds, setting.made_at),
         early_minutes=_early(times),
         names=day_names(built),
     )
@@ -245,11 +250,26 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
     )
 
 
-def _plan_b(case: Case) -> PlanB | None:
+def _second(case: Case) -> tuple[DaySolution, Timetable] | None:
     plan = second_plan(case)
-    if plan is None:
+    return None if plan is None else (plan, timetable(case.built, plan))
+
+
+def _waiting(
+    case: Case,
+    times: Timetable,
+    second: tuple[DaySolution, Timetable] | None,
+    odds: Odds | None,
+    now: datetime,
+) -> Waiting | None:
+    """Return the value of waiting; None without a plan B, or where members cannot tell odds."""
+    if second is None or odds is None:
         return None
-    times = timetable(case.built, plan)
+    plan, others = second
+    return value_of_waiting(case, plan, (times.departure, others.departure), odds, now)
+
+
+def _plan_b(case: Case, plan: DaySolution, times: Timetable) -> PlanB:
     return PlanB(
         departure=times.departure,
         arrival=times.arrival,

@@ -187,6 +187,31 @@ class Odds:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """The decision between plan and plan B can wait; told only where that is worth something.
+
+    Parameters
+    ----------
+    gain_minutes : float
+        Expected gain over the members of knowing which one comes before choosing: the most that
+        waiting can gain. [min]
+    decide_by : datetime
+        Until then nothing of either plan has to be done.
+    members : int
+    other_share : float
+        Share of members in which plan B is the better one.
+    estimated : bool
+        Without a real ensemble.
+    """
+
+    gain_minutes: float
+    decide_by: datetime
+    members: int
+    other_share: float
+    estimated: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DayLight:
     """Local light of the day at start (morning) and end (evening); None: does not occur.
 
@@ -341,6 +366,7 @@ class Briefing:
     next_check: datetime | None = None  # None: nobody looks again unless asked
     tonight: LegId | None = None  # a short loop better ridden on the arrival evening
     way_home: HomeWay | None = None  # of a day under way; None: no way is known, or not under way
+    waiting: Waiting | None = None  # None: choosing in the morning gains nothing worth telling
     early_minutes: float | None = None  # waited for the first leg when left as told [min]
     hours: DayHours | None = None  # for the picture; None: not kept
     names: Mapping[LegId, str] = field(default_factory=dict)  # of all legs spoken of by id alone

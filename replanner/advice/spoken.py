@@ -55,7 +55,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
     briefing, say = telling.briefing, telling.words.say
     return (
         part((say("Invented example.") if briefing.invented else "", 0)),
-        part((_old_plan(telling), 0)),
+        part((_old_plan(telling), 0), (_old_plan(telling, brief=True), 59)),
         decision_and_legs(telling),
         part((_warnings(telling), 0)),
         _in_by(telling),
@@ -69,15 +69,18 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         _way_out(telling),
         part((_own_order(telling), 0), ("", 18)),
         part((_sure(telling), 0), (_sure(telling, brief=True), 24)),
+        part((_can_wait(telling), 0), ("", 12)),
         part((_not_known(telling, 3), 0), (_not_known(telling, 1), 64)),
         part((_decide(telling), 0), (_decide(telling, brief=True), 15)),
         _data(telling),
     )
 
 
-def _old_plan(telling: SpokenTelling) -> str:
+def _old_plan(telling: SpokenTelling, *, brief: bool = False) -> str:
     if not telling.briefing.plan_stale:
         return ""
+    if brief:
+        return telling.words.say("Old plan, not checked.")
     made = telling.figures.clock(telling.briefing.made_at)
     return telling.words.say("Old plan of {made}, not checked.", made=made)
 
@@ -250,6 +253,18 @@ def _sure(telling: SpokenTelling, *, brief: bool = False) -> str:
     if brief:
         return say("{word} to hold.", word=word)
     return say("{word} to hold, {percent}.", word=word, percent=telling.figures.percent(percent))
+
+
+def _can_wait(telling: SpokenTelling) -> str:
+    waiting = telling.briefing.waiting
+    if waiting is None or telling.briefing.plan_stale:
+        return ""
+    return telling.words.say(
+        "It can wait till {time}, plan B wins in {wins} of {of} runs.",
+        time=telling.figures.clock(waiting.decide_by),
+        wins=trust.wins_of(telling, waiting),
+        of=telling.figures.number(waiting.members),
+    )
 
 
 def _not_known(telling: SpokenTelling, most: int) -> str:

@@ -63,7 +63,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),
         part((lines_of.way_out(telling), 0), ("", 75)),
         _own_order_part(telling),
-        part((trust.how_sure(telling), 0), (trust.odds(telling), 30)),
+        _how_sure_part(telling),
         part((trust.not_known(telling), 0)),
         _caution_part(telling),
         part((trust.source_of_data(telling), 0)),
@@ -78,6 +78,15 @@ def _own_order_part(telling: Telling) -> Part:
     if briefing.legs and not briefing.changes and briefing.own_order.value_minutes is None:
         return part((whole, 0), (brief, 15), ("", 97))  # line one says it too
     return part((whole, 0), (brief, 15), ("", 55))
+
+
+def _how_sure_part(telling: Telling) -> Part:
+    """Return how sure it is, and when to look again: that it can wait says so already."""
+    odds, plain, waits = trust.odds(telling), trust.how_sure(telling), trust.can_wait(telling)
+    if not waits:
+        return part((plain, 0), (odds, 30))
+    looked_at = telling.briefing.next_check is not None
+    return part(((plain if looked_at else odds, waits), 0), (plain, 28), (odds, 30))
 
 
 def _no_plan_part(telling: Telling) -> Part:

@@ -68,6 +68,7 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
             body.append(takes)
     closing = (
         better_when(telling),
+        trust.gain_of_waiting(telling),
         proof(telling),
         trust.not_known(telling),
         trust.no_new_plan(telling),

@@ -5,6 +5,7 @@ Each has at most 60 characters, the credit apart; empty: nothing to say.
 
 import math
 
+from replanner.advice.briefing import Waiting
 from replanner.advice.fitting import LINE, squeezed
 from replanner.advice.lead import too_far_ahead
 from replanner.advice.names import clean, shorten
@@ -79,6 +80,48 @@ def next_check(telling: Telling) -> str:
 def how_sure(telling: Telling) -> str:
     """Return odds and next check in one line."""
     return ". ".join(filter(None, (odds(telling), next_check(telling))))
+
+
+def can_wait(telling: Telling) -> str:
+    """Return until when the decision can wait, and how often plan B turns out the better one."""
+    waiting, say = telling.briefing.waiting, telling.words.say
+    if waiting is None or telling.briefing.plan_stale:
+        return ""
+    time = telling.figures.clock(waiting.decide_by)
+    wins, of = wins_of(telling, waiting), telling.figures.number(waiting.members)
+
+    def line(sentence: str) -> str:
+        return say(sentence, time=time, wins=wins, of=of)
+
+    if not waiting.estimated:
+        return line("Can wait till {time}: plan B wins in {wins} of {of} runs")
+    whole = line("Can wait till {time}: plan B wins in {wins} of {of} runs (estimated)")
+    short = line("Can wait till {time}: plan B wins {wins} of {of} (estimated)")
+    return whole if len(whole) <= LINE else short
+
+
+def gain_of_waiting(telling: Telling) -> str:
+    """Return what deciding in the morning may gain, and how often plan B wins then."""
+    waiting, say = telling.briefing.waiting, telling.words.say
+    if waiting is None or telling.briefing.plan_stale:
+        return ""
+    sentence = (
+        "Waiting till {time} may gain {minutes}: B wins {wins} of {of} (estimated)"
+        if waiting.estimated
+        else "Waiting till {time} may gain {minutes}: B wins {wins} of {of} runs"
+    )
+    return say(
+        sentence,
+        time=telling.figures.clock(waiting.decide_by),
+        minutes=telling.figures.cost(waiting.gain_minutes),
+        wins=wins_of(telling, waiting),
+        of=telling.figures.number(waiting.members),
+    )
+
+
+def wins_of(telling: Telling, waiting: Waiting) -> str:
+    """Return in how many members plan B wins."""
+    return telling.figures.number(round(waiting.other_share * waiting.members))
 
 
 def not_known(telling: Telling) -> str:

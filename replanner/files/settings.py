@@ -124,6 +124,7 @@ class _Planning(Table):
     departure_cost: Price
     wanted_margin_minutes: Price
     margin_cost: Price
+    worth_waiting_minutes: Price
 
 
 class _Speeds(Table):

@@ -32,6 +32,9 @@ class BuiltWay:
         The riding minutes reckoned with, nothing added. [min]
     bans : tuple of (Ban, ndarray of bool shape (T,))
         What forbids starts, the weightiest first.
+    certain : ndarray, shape (T,)
+        What starting then is worth whatever the weather, bans not asked: `worth` is this less the
+        hazards and with what the halts gain, the mean over members of both. [min]
     """
 
     way: Way
@@ -42,6 +45,7 @@ class BuiltWay:
     cautious: Floats
     bans: tuple[tuple[Ban, Flags], ...]
     ride_slots: Slots
+    certain: Minutes
     worth: Minutes
 
     @property
@@ -101,11 +105,11 @@ def build_way(
     quay_minutes = clock.slot_minutes + rules.wanted_margin_minutes
     verdict = judge_windows(leg, ridden, frame.tour.zone, quay_minutes)
     bans = _bans(frame, leg, assessed, verdict)
-    worth = leg_worth - hazard_price(assessed, verdict.avoid, rules)
-    worth -= rules.riding_cost * ridden.piece_minutes.sum(axis=0)
-    worth += np.where(taken, gains, 0.0).sum(axis=0)
     lacking = rules.wanted_margin_minutes - margin_minutes(leg, verdict, clock.slot_minutes)
-    worth -= rules.margin_cost * np.maximum(lacking, 0.0)
+    certain = leg_worth - rules.riding_cost * ridden.piece_minutes.sum(axis=0)
+    certain -= rules.margin_cost * np.maximum(lacking, 0.0)
+    worth = certain - hazard_price(assessed, verdict.avoid, rules)
+    worth += np.where(taken, gains, 0.0).sum(axis=0)
     for _, forbidden in bans:
         worth[forbidden] = -np.inf
     if optional_halts:
@@ -120,6 +124,7 @@ def build_way(
         cautious=ridden.piece_minutes,
         bans=bans,
         ride_slots=slots.astype(np.int64),
+        certain=certain,
         worth=worth,
     )
 

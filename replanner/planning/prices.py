@@ -18,7 +18,12 @@ def minute_price(severity: Floats, rules: Rules) -> Floats:
 
 
 def hazard_price(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
-    """Return the price of the hazards met from each start, the mean over members. [min].
+    """Return the price of the hazards met from each start, the mean over members, (S,). [min]."""
+    return np.asarray(hazard_price_by_member(assessed, avoid, rules).mean(axis=0))
+
+
+def hazard_price_by_member(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
+    """Return the price of the hazards that each member meets from each start. [min].
 
     Parameters
     ----------
@@ -29,14 +34,15 @@ def hazard_price(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
 
     Returns
     -------
-    ndarray, shape (S,)
+    ndarray, shape (M, S)
+        One member where there is no axis of them.
     """
     pieces, starts = assessed.piece_severity.shape[0], assessed.starts.size
     severity = assessed.piece_severity.reshape(pieces, -1, starts)
     severity = np.where(np.isnan(severity), CAUTION, severity)
     severity = np.maximum(severity, np.where(avoid, AVOID, 0.0)[:, None, :])
     minutes = assessed.piece_minutes.reshape(pieces, -1, starts)
-    return np.asarray((minutes * minute_price(severity, rules)).sum(axis=0).mean(axis=0))
+    return np.asarray((minutes * minute_price(severity, rules)).sum(axis=0))
 
 
 def no_go_share(assessed: LegAssessment) -> Floats:

@@ -47,7 +47,7 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
         If legs have been assessed over different numbers of members.
     """
     ways = [built.way(visit.leg, visit.way) for visit in solution.visits]
-    counts = {_severity(way).shape[0] for way in ways}
+    counts = {severity_by_member(way).shape[0] for way in ways}
     if len(counts) > 1:
         raise ValueError(f"legs are assessed over different numbers of members: {sorted(counts)}")
     members = counts.pop() if counts else 1
@@ -85,10 +85,10 @@ def _ride(
         slot = max(visit.start_slot, int(np.ceil(round(ready / slot_minutes, 6))))
         kept = kept and slot < problem.slots
         slot = min(slot, problem.slots - 1)
-        level = float(_severity(way)[member, slot])
+        level = float(severity_by_member(way)[member, slot])
         worst.append(level)
-        kept = kept and level < NO_GO and not _fixed_ban(way, slot)
-        minute = slot * slot_minutes + _minutes(way, member, slot)
+        kept = kept and level < NO_GO and not fixed_ban(way, slot)
+        minute = slot * slot_minutes + member_minutes(way, member, slot)
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
     first, clock = built.clock.first_slot, built.clock
@@ -99,19 +99,19 @@ def _ride(
     return worst, kept, in_time
 
 
-def _severity(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def severity_by_member(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Return the severity by member and start; unknown is caution."""
     severity = way.assessed.severity.reshape(-1, way.assessed.starts.size)
     return np.asarray(np.where(np.isnan(severity), CAUTION, severity))
 
 
-def _minutes(way: BuiltWay, member: int, slot: int) -> float:
+def member_minutes(way: BuiltWay, member: int, slot: int) -> float:
     """Return a member's minutes: its own riding where the plan reckons with the cautious one."""
     own = way.assessed.piece_minutes.reshape(len(way.assessed.piece_names), -1, way.worth.size)
     cautious = way.cautious[:, slot].sum()
     return float(way.minutes[slot] - cautious + own[:, member, slot].sum())
 
 
-def _fixed_ban(way: BuiltWay, slot: int) -> bool:
+def fixed_ban(way: BuiltWay, slot: int) -> bool:
     """Return whether anything but the weather forbids the start."""
     return any(forbidden[slot] and ban.kind is not BanKind.HAZARD for ban, forbidden in way.bans)

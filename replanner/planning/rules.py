@@ -53,6 +53,8 @@ class Rules:
         Common practice, no source. [min]
     margin_cost : float
         Price of each minute of it that is lacking. [min/min]
+    worth_waiting_minutes : float
+        Leaving the decision to the morning has to gain more than this to be told. [min]
     """
 
     slot_minutes: int = 5
@@ -73,3 +75,4 @@ class Rules:
     departure_cost: float = 4.0
     wanted_margin_minutes: float = 20.0
     margin_cost: float = 1.0
+    worth_waiting_minutes: float = 5.0

@@ -23,6 +23,7 @@ from replanner.advice.briefing import (
     Odds,
     OwnOrder,
     PlannedLeg,
+    Waiting,
 )
 from replanner.advice.cautions import cautions_for
 from replanner.hazards.register import HAZARDS
@@ -251,5 +252,16 @@ def briefings(draw: st.DrawFn) -> Briefing:
         plan_stale=draw(st.booleans()),
         stale_cause=draw(text),
         next_check=draw(st.none() | minute),
+        waiting=draw(
+            st.none()
+            | st.builds(
+                Waiting,
+                gain_minutes=st.floats(0, 500),
+                decide_by=minute,
+                members=st.integers(2, 51),
+                other_share=st.floats(0, 1),
+                estimated=st.booleans(),
+            )
+        ),
         tonight=draw(st.none() | st.sampled_from(_LEGS)),
     )
