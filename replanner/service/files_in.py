@@ -12,11 +12,15 @@ from replanner.service.dealing import Ridden, Store
 from replanner.trip.model import LegId, Tour
 
 MOST_BYTES = 2_000_000
+# Some twenty times a tour of five days; reading one costs more than reading a track.
+MOST_TOUR_BYTES = 400_000
+_MOST_MISTAKES = 20  # told at once
 _TOUR, _TRACK = ".toml", ".gpx"
 _TOKEN_LENGTH = 12
 _LONGEST_NAME = 40
 _TOO_LARGE = f"{MOST_BYTES // 1_000_000} MB are the most"
 _LONGEST_LOOKED_AT = 400
+_LONGEST_LINE = 180
 
 
 class FileDesk:
@@ -60,8 +64,9 @@ class FileDesk:
             content = self._fetch(file)
         except ReplannerError as error:
             return _refused(name, str(error), sent)
-        if len(content) > MOST_BYTES:  # the size told before was not the true one
-            return _refused(name, f"{name}: {_TOO_LARGE}", sent)
+        why = _unwelcome(len(content), kind, leads=leads)
+        if why:  # the size told before was not the true one
+            return _refused(name, f"{name}: {why}", sent)
         if kind == _TOUR:
             return self._tour(name, content, ridden, sent)
         return self._track(name, content, ridden, sent)
@@ -70,7 +75,8 @@ class FileDesk:
         try:
             tour = self._read_tour(content)
         except InputError as error:
-            mistakes = tuple(str(fault) for fault in error.faults)
+            mistakes = tuple(shorten(str(fault), _LONGEST_LINE) for fault in error.faults)
+            mistakes = (*mistakes[:_MOST_MISTAKES], *_and_more(len(mistakes) - _MOST_MISTAKES))
             return TourCame(name=name, token="", days=(), legs=0, mistakes=mistakes, sent=sent)
         token = hashlib.sha256(content).hexdigest()[:_TOKEN_LENGTH]
         with self._store.work() as work:
@@ -98,7 +104,13 @@ def _unwelcome(size: int, kind: str, *, leads: bool) -> str:
         return _TOO_LARGE
     if not kind:
         return "I can read a tour file (.toml) or a track (.gpx)"
+    if kind == _TOUR and size > MOST_TOUR_BYTES:
+        return f"{MOST_TOUR_BYTES // 1000} kB are the most for a tour file"
     return "the leader sends the tour file" if kind == _TOUR and not leads else ""
+
+
+def _and_more(number: int) -> tuple[str, ...]:
+    return (f"... and {number} more",) if number > 0 else ()
 
 
 def _kind(name: str) -> str:
