@@ -1,12 +1,16 @@
 """What a worker process makes: plans, pictures, tracks. Each worker keeps what it has read.
 
 A worker is started afresh, so everything here is found by import and what it is given is plain
-data. Settings, limits and the session are read once a process, tours once a text.
+data. Settings, limits and the session are read once a process, tours once a text. The talking
+process knows this module too but makes nothing itself: what only makers need is imported where it
+is used, which takes a second off its start.
 """
+# ruff: noqa: PLC0415 - said above
 
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.events import Replan
@@ -14,11 +18,10 @@ from replanner.files.limits_toml import load_limits
 from replanner.files.settings import load_settings
 from replanner.files.tour_toml import parse_tour
 from replanner.hazards.limits import Limits
-from replanner.service.evening import Means, plan_day
-from replanner.sources.http import make_session
-from replanner.sources.open_meteo import OpenMeteo
 from replanner.trip.model import Tour
-from replanner.wiring import no_such_day
+
+if TYPE_CHECKING:
+    from replanner.service.evening import Means
 
 _TOURS_KEPT = 64
 
@@ -40,6 +43,9 @@ def plan(order: Order) -> Briefing:
     InputError, ForecastError, NoPlanError
         With the line for the rider.
     """
+    from replanner.service.evening import plan_day
+    from replanner.wiring import no_such_day
+
     tour = read_tour(order.tour_text)
     try:
         day = tour.day(order.request.day)
@@ -50,15 +56,15 @@ def plan(order: Order) -> Briefing:
 
 def picture(briefing: Briefing) -> bytes:
     """Draw the picture of a plan, as PNG."""
-    from replanner.advice.day_hours import hours_unknown  # noqa: PLC0415 - drawing is slow to import
-    from replanner.pictures.day import day_picture  # noqa: PLC0415
+    from replanner.advice.day_hours import hours_unknown
+    from replanner.pictures.day import day_picture
 
     return day_picture(briefing, briefing.hours or hours_unknown(briefing))
 
 
 def track(briefing: Briefing, tour_text: str) -> bytes:
     """Write the GPX file of a plan."""
-    from replanner.files.gpx_out import day_gpx  # noqa: PLC0415 - as above
+    from replanner.files.gpx_out import day_gpx
 
     return day_gpx(briefing, read_tour(tour_text))
 
@@ -80,7 +86,11 @@ def _limits() -> Limits:
 
 
 @lru_cache(maxsize=1)
-def _means() -> Means:
+def _means() -> "Means":
+    from replanner.service.evening import Means
+    from replanner.sources.http import make_session
+    from replanner.sources.open_meteo import OpenMeteo
+
     settings = load_settings()
     session = make_session(
         settings.cache_directory,

@@ -22,7 +22,7 @@ HASTE_VARIABLE = "TEST_HASTE"
 
 def import_all() -> None:
     """Import and read what plans need, too: for those who are forked."""
-    making._limits()
+    making.warm()
 
 
 def live(begun_at: datetime) -> None:
