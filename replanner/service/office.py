@@ -25,6 +25,7 @@ from replanner.dialogue.events import (
     Withdraw,
 )
 from replanner.dialogue.state import State
+from replanner.dialogue.which_day import day_meant
 from replanner.errors import ConflictError
 from replanner.people import ChatId, Member
 from replanner.ports import Work
@@ -187,7 +188,7 @@ class Office:
 
     def _rider(self, arrived: Arrived, incoming: Incoming, member: Member) -> None:
         ridden, now = self._hands.ridden(member), self._hands.now()
-        day = self._day(ridden, member, now)
+        day = self._day(ridden, member, incoming, now)
 
         def done(work: Work, told: Told | None) -> None:
             work.close_arrival(arrived.number)
@@ -212,9 +213,17 @@ class Office:
         )
         deal(self._store, ridden, member, day, occasion, now)
 
-    def _day(self, ridden: Ridden, member: Member, now: datetime) -> date:
+    def _day(self, ridden: Ridden, member: Member, incoming: Incoming, now: datetime) -> date:
         found = self._store.talk(ridden.group.tour_key, member.id)
-        return day_spoken_of(ridden, found[0].day if found else None, now)
+        day = day_spoken_of(ridden, found[0].day if found else None, now)
+        match incoming.what:
+            case TextIn(text=text):
+                return day_meant(text, ridden.book, day, min(incoming.sent, now))
+            case PositionIn():
+                today = now.astimezone(ridden.tour.zone).date()
+                return today if today in ridden.book.dates else day
+            case _:
+                return day
 
     def _event(
         self, incoming: Incoming, ridden: Ridden, state: State, now: datetime
