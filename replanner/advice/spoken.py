@@ -55,7 +55,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
     briefing, say = telling.briefing, telling.words.say
     return (
         part((say("Invented example.") if briefing.invented else "", 0)),
-        part((_old_plan(telling), 0), (_old_plan(telling, brief=True), 59)),
+        part((_old_plan(telling), 0), (_old_plan(telling, brief=True), 71)),
         decision_and_legs(telling),
         part((_warnings(telling), 0)),
         _in_by(telling),
@@ -69,7 +69,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         _way_out(telling),
         part((_own_order(telling), 0), ("", 18)),
         part((_sure(telling), 0), (_sure(telling, brief=True), 24)),
-        part((_can_wait(telling), 0), ("", 12)),
+        part((_can_wait(telling), 0), (_can_wait(telling, brief=True), 12), ("", 23)),
         part((_not_known(telling, 3), 0), (_not_known(telling, 1), 64)),
         part((_decide(telling), 0), (_decide(telling, brief=True), 15)),
         _data(telling),
@@ -255,10 +255,13 @@ def _sure(telling: SpokenTelling, *, brief: bool = False) -> str:
     return say("{word} to hold, {percent}.", word=word, percent=telling.figures.percent(percent))
 
 
-def _can_wait(telling: SpokenTelling) -> str:
+def _can_wait(telling: SpokenTelling, *, brief: bool = False) -> str:
     waiting = telling.briefing.waiting
     if waiting is None or telling.briefing.plan_stale:
         return ""
+    if brief:
+        time = telling.figures.clock(waiting.decide_by)
+        return telling.words.say("It can wait till {time}.", time=time)
     return telling.words.say(
         "It can wait till {time}, plan B wins in {wins} of {of} runs.",
         time=telling.figures.clock(waiting.decide_by),

@@ -86,7 +86,8 @@ def _how_sure_part(telling: Telling) -> Part:
     if not waits:
         return part((plain, 0), (odds, 30))
     looked_at = telling.briefing.next_check is not None
-    return part(((plain if looked_at else odds, waits), 0), (plain, 28), (odds, 30))
+    one_line = ". ".join(filter(None, (odds, trust.can_wait(telling, brief=True))))
+    return part(((plain if looked_at else odds, waits), 0), (one_line, 28), (odds, 56))
 
 
 def _no_plan_part(telling: Telling) -> Part:

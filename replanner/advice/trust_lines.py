@@ -82,12 +82,14 @@ def how_sure(telling: Telling) -> str:
     return ". ".join(filter(None, (odds(telling), next_check(telling))))
 
 
-def can_wait(telling: Telling) -> str:
+def can_wait(telling: Telling, *, brief: bool = False) -> str:
     """Return until when the decision can wait, and how often plan B turns out the better one."""
     waiting, say = telling.briefing.waiting, telling.words.say
     if waiting is None or telling.briefing.plan_stale:
         return ""
     time = telling.figures.clock(waiting.decide_by)
+    if brief:
+        return say("Decide by {time}", time=time)
     wins, of = wins_of(telling, waiting), telling.figures.number(waiting.members)
 
     def line(sentence: str) -> str:
