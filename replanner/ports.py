@@ -67,8 +67,8 @@ class PlanStore(Protocol):
         """Return a stored plan."""
         ...
 
-    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk, int] | None:
-        """Return a conversation as it was kept, and its revision; None: none was."""
+    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk | None, int] | None:
+        """Return a conversation as kept (None: unreadable) and its revision; None: none was."""
         ...
 
     def keep_talk(self, tour_key: str, who: MemberId, talk: KeptTalk, revision: int) -> None:

@@ -215,7 +215,8 @@ class Office:
 
     def _day(self, ridden: Ridden, member: Member, incoming: Incoming, now: datetime) -> date:
         found = self._store.talk(ridden.group.tour_key, member.id)
-        day = day_spoken_of(ridden, found[0].day if found else None, now)
+        talk = found[0] if found else None
+        day = day_spoken_of(ridden, talk.day if talk else None, now)
         match incoming.what:
             case TextIn(text=text):
                 return day_meant(text, ridden.book, day, min(incoming.sent, now))

@@ -29,7 +29,7 @@ def recalled(memories: Mapping[date, Memory], day: date) -> Memory:
         before the day begins anywhere on earth.
     """
     mine = memories.get(day, Memory())
-    newest = next(reversed(memories.values()), mine)
+    *_, newest = (mine, *memories.values())
     reports: frozenset[Report] = frozenset()
     for of_day, memory in memories.items():
         begins = _begins(of_day)  # of what had expired by then nothing was known any more

@@ -134,8 +134,8 @@ class Store:
         with self._look() as look:
             return look.recall(tour_key, day)
 
-    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk, int] | None:
-        """Return a conversation as it was kept, and its revision; None: none was."""
+    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk | None, int] | None:
+        """Return a conversation as kept (None: unreadable) and its revision; None: none was."""
         with self._look() as look:
             return look.talk(tour_key, who)
 

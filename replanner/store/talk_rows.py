@@ -1,23 +1,31 @@
 """Each rider's own part of a conversation, and the log of what became of the legs."""
 
+import logging
 from datetime import date, datetime
 
 from sqlalchemy import and_, delete, insert, select, update
 
 from replanner.dialogue.events import LogLeg, Outcome
 from replanner.dialogue.kept import KeptTalk
+from replanner.errors import StoreError
 from replanner.people import MemberId
 from replanner.store.rows import Rows
 from replanner.store.tables import log, talks
 from replanner.store.texts import TALKS
 from replanner.trip.model import LegId
 
+_LOG = logging.getLogger(__name__)
+
 
 class TalkRows(Rows):
     """Talks and the log within one transaction."""
 
-    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk, int] | None:
-        """Return a conversation as it was kept, and its revision; None: none was."""
+    def talk(self, tour_key: str, who: MemberId) -> tuple[KeptTalk | None, int] | None:
+        """Return a conversation as it was kept, and its revision; None: none was.
+
+        One that another version wrote and this one cannot read is begun anew: the group's plans
+        and wishes are kept apart from it.
+        """
         row = self._connection.execute(
             select(talks.c.talk, talks.c.revision).where(
                 talks.c.tour_key == tour_key, talks.c.member == who
@@ -25,7 +33,11 @@ class TalkRows(Rows):
         ).first()
         if row is None:
             return None
-        talk = TALKS.read(row.talk, where=f"{self._where}, talk of member {who}")
+        try:
+            talk = TALKS.read(row.talk, where=f"{self._where}, talk of member {who}")
+        except StoreError as error:
+            _LOG.warning("%s", error)
+            talk = None
         return talk, row.revision
 
     def keep_talk(self, tour_key: str, who: MemberId, talk: KeptTalk, revision: int) -> None:
