@@ -4,69 +4,30 @@ Prices are whole numbers of the units of `exact_prices`. Slots are counted from 
 with the last slot of finishing; whatever would end later is left out here, so no later step checks
 it.
 
-Something that takes time (a connector, riding a leg) is kept as `Run`s: stretches of slots of
-leaving that take equally long. A day has few of them, and each is one slice in numpy.
+Something that takes time (a connector, riding a leg) is told by slot of leaving: when it arrives
+and what it is worth. What may not be left in a slot arrives in slot T, which holds nothing
+possible, and is worth -inf.
+
+Waiting is made free: a day's waiting is its time from leaving to finishing less the time all its
+moves take, so its price is put on these instead (leaving and moving are worth more by it,
+finishing less).
 """
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from replanner.planning.exact_prices import Units, Values
-from replanner.planning.problem import NEVER, DayProblem, LegWay, Slots
+from replanner.planning.problem import NEVER, DayProblem, Slots
 
 IMPOSSIBLE = -np.inf
 
 SetsOfLegs = NDArray[np.int64]
 """Sets of legs as bit masks."""
 
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Slots of leaving `first` to `stop` - 1 that all arrive `shift` slots later."""
-
-    first: int
-    stop: int
-    shift: int
-
-    @property
-    def leaving(self) -> slice:
-        """The slots of leaving."""
-        return slice(self.first, self.stop)
-
-    @property
-    def arriving(self) -> slice:
-        """The slots of arriving."""
-        return slice(self.first + self.shift, self.stop + self.shift)
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """Something that takes time and is worth something.
-
-    Parameters
-    ----------
-    runs : tuple of Run
-        When it may be left and how long it takes; nothing beyond the last slot.
-    worth : ndarray of float, shape (T,)
-        Worth by slot of leaving, -inf outside the runs; a price is negative. [units]
-    """
-
-    runs: tuple[Run, ...]
-    worth: Values
-
-
-@dataclass(frozen=True, slots=True)
-class WayArrays:
-    """One way of riding a leg; `entry` and `exit` index `DayArrays.entries` and `.exits`."""
-
-    leg: int
-    way: int
-    entry: int
-    exit: int
-    ride: Move
+Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,17 +44,22 @@ class DayArrays:
         What values are counted in.
     latest : int
         Last slot of leaving, from `offset`.
-    wait : float
-        Price of waiting a slot. [units]
+    start_worth : ndarray of float, shape (T,)
+        Worth of leaving the start by slot, -inf after the last allowed. [units]
     exits, entries : tuple of int
         Places where a connector can begin (the start first) and where a leg can begin.
-    exit_waits, entry_waits : tuple of bool
+    exit_waits, entry_waits : ndarrays of bool
         Whether one can wait there.
-    roads : tuple of tuple of Move
-        Connector from exit to entry; nothing to do where they are the same place.
-    closings : tuple of Move
-        Connector from an exit to the end, late price included.
-    ways : tuple of WayArrays
+    road_arrival, road_worth : ndarrays, shape (exits, entries, T)
+        Connector by slot of leaving: slot of arriving and worth (a price is negative); nothing to
+        do where they are the same place. [units]
+    closing_arrival, closing_worth : ndarrays, shape (exits, T)
+        Connector from an exit to the end, late price included. [units]
+    way_leg, way_way, way_entry, way_exit : ndarrays of int, shape (W,)
+        The ways of riding, by leg: leg and index of the way in the problem, entry and exit as
+        indices of `entries` and `exits`.
+    ride_arrival, ride_worth : ndarrays, shape (W, T)
+        Riding by slot of starting. [units]
     musts : int
         Mask of the legs that must be ridden.
     exclusive : tuple of int
@@ -116,14 +82,21 @@ class DayArrays:
     slots: int
     units: Units
     latest: int
-    wait: float
+    start_worth: Values
     exits: tuple[int, ...]
     entries: tuple[int, ...]
-    exit_waits: tuple[bool, ...]
-    entry_waits: tuple[bool, ...]
-    roads: tuple[tuple[Move, ...], ...]
-    closings: tuple[Move, ...]
-    ways: tuple[WayArrays, ...]
+    exit_waits: Flags
+    entry_waits: Flags
+    road_arrival: Slots
+    road_worth: Values
+    closing_arrival: Slots
+    closing_worth: Values
+    way_leg: Indices
+    way_way: Indices
+    way_entry: Indices
+    way_exit: Indices
+    ride_arrival: Slots
+    ride_worth: Values
     musts: int
     exclusive: tuple[int, ...]
     exactly: tuple[int, ...]
@@ -139,24 +112,26 @@ class DayArrays:
         return self.slots > 0 and self.latest >= 0
 
     @property
-    def rideable(self) -> int:
-        """How many legs have a way of riding them."""
-        return len({way.leg for way in self.ways})
+    def rideable(self) -> tuple[int, ...]:
+        """The legs that have a way of riding them."""
+        return tuple(np.unique(self.way_leg).tolist())
 
-    def waited_until(self, values: Values) -> Values:
-        """Allow waiting before leaving: value by slot of being there, first axis slots."""
-        price = self._price_of_slots(values.ndim)
-        later = np.maximum.accumulate((values - price)[::-1], axis=0)[::-1]
-        return np.asarray(later + price)
-
-    def waited_since(self, values: Values) -> Values:
-        """Allow waiting after arriving: value by slot of going on, last axis slots."""
-        price = self._price_of_slots(1)
-        return np.asarray(np.maximum.accumulate(values + price, axis=-1) - price)
-
-    def _price_of_slots(self, dimensions: int) -> Values:
-        price = np.arange(self.slots, dtype=np.float64) * self.wait
-        return price.reshape((-1,) + (1,) * (dimensions - 1))
+    def narrowed(self, kept: int, musts: int, exactly: tuple[int, ...]) -> "DayArrays":
+        """Give the day with only the legs of mask `kept`, and with other demands."""
+        ways = np.flatnonzero(kept >> self.way_leg & 1)
+        if len(ways) == len(self.way_leg):
+            return replace(self, musts=musts, exactly=exactly)
+        return replace(
+            self,
+            way_leg=self.way_leg[ways],
+            way_way=self.way_way[ways],
+            way_entry=self.way_entry[ways],
+            way_exit=self.way_exit[ways],
+            ride_arrival=self.ride_arrival[ways],
+            ride_worth=self.ride_worth[ways],
+            musts=musts,
+            exactly=exactly,
+        )
 
 
 def mask_of(legs: tuple[int, ...] | frozenset[int]) -> int:
@@ -184,39 +159,46 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     last = int(allowed[-1]) if allowed.size else -1
     window = slice(offset, max(offset, last + 1))
     slots = window.stop - window.start
+    latest = min(problem.latest - offset, slots - 1)
     units = Units.of(problem, slots)
-    late = units.counted(problem.late[window]) + units.later * np.arange(slots)
-    exits = _places([problem.start_place], [w.end for leg in problem.legs for w in leg.ways])
-    entries = _places([], [w.start for leg in problem.legs for w in leg.ways])
-    order = problem.own_order
-    own_before = [0] * len(problem.legs)
-    own_after = [0] * len(problem.legs)
-    for position, leg in enumerate(order):
-        own_before[leg] = mask_of(order[:position])
-        own_after[leg] = mask_of(order[position + 1 :])
+    ways = [(j, m, way) for j, leg in enumerate(problem.legs) for m, way in enumerate(leg.ways)]
+    starts, ends = [way.start for _, _, way in ways], [way.end for _, _, way in ways]
+    exits, entries = _places([problem.start_place], ends), _places([], starts)
+    wait = float(units.counted(problem.wait_cost_per_slot))
+    takes, worth = _roads(problem, window, units, exits, (*entries, problem.end_place))
+    road_arrival, road_worth = _moves(takes, worth, wait)
+    late = units.counted(problem.late[window]) + (units.later + wait) * np.arange(slots)
+    closing = _priced_late(road_arrival[:, -1], road_worth[:, -1], late)
+    ride_slots = np.array([way.ride_slots[window] for _, _, way in ways], dtype=np.int64)
+    worth = np.array([way.worth[window] for _, _, way in ways], dtype=np.float64)
+    ride_arrival, ride_worth = _moves(
+        ride_slots.reshape(len(ways), slots),
+        units.counted(worth.reshape(len(ways), slots)),
+        wait,
+    )
+    own_before, own_after = _own_order(problem)
     exclusive = tuple(mask_of(group) for group in problem.at_most_one + problem.exactly_one)
     return DayArrays(
         legs=len(problem.legs),
         offset=offset,
         slots=slots,
         units=units,
-        latest=min(problem.latest - offset, slots - 1),
-        wait=float(units.counted(problem.wait_cost_per_slot)),
+        latest=latest,
+        start_worth=np.where(np.arange(slots) <= latest, wait * np.arange(slots), IMPOSSIBLE),
         exits=exits,
         entries=entries,
-        exit_waits=tuple(place not in problem.no_wait for place in exits),
-        entry_waits=tuple(place not in problem.no_wait for place in entries),
-        roads=tuple(tuple(_road(problem, window, units, a, e) for e in entries) for a in exits),
-        closings=tuple(
-            _priced_late(_road(problem, window, units, a, problem.end_place), late) for a in exits
-        ),
-        ways=tuple(
-            WayArrays(
-                j, m, entries.index(way.start), exits.index(way.end), _ride(way, window, units)
-            )
-            for j, leg in enumerate(problem.legs)
-            for m, way in enumerate(leg.ways)
-        ),
+        exit_waits=np.array([place not in problem.no_wait for place in exits], dtype=np.bool_),
+        entry_waits=np.array([place not in problem.no_wait for place in entries], dtype=np.bool_),
+        road_arrival=np.ascontiguousarray(road_arrival[:, :-1]),
+        road_worth=np.ascontiguousarray(road_worth[:, :-1]),
+        closing_arrival=closing[0],
+        closing_worth=closing[1],
+        way_leg=np.array([j for j, _, _ in ways], dtype=np.int64),
+        way_way=np.array([m for _, m, _ in ways], dtype=np.int64),
+        way_entry=np.array([entries.index(place) for place in starts], dtype=np.int64),
+        way_exit=np.array([exits.index(place) for place in ends], dtype=np.int64),
+        ride_arrival=ride_arrival,
+        ride_worth=ride_worth,
         musts=mask_of(tuple(j for j, leg in enumerate(problem.legs) if leg.must)),
         exclusive=exclusive,
         exactly=tuple(mask_of(group) for group in problem.exactly_one),
@@ -224,14 +206,22 @@ def day_arrays(problem: DayProblem) -> DayArrays:
             mask_of(tuple(a for a, b in problem.before if b == j)) for j in range(len(problem.legs))
         ),
         closed_by=tuple(_closed_by(problem, j, exclusive) for j in range(len(problem.legs))),
-        own_before=tuple(own_before),
-        own_after=tuple(own_after),
+        own_before=own_before,
+        own_after=own_after,
         order_cost=float(units.counted(problem.order_cost)),
     )
 
 
 def _places(first: list[int], others: list[int]) -> tuple[int, ...]:
     return tuple(first + sorted(set(others) - set(first)))
+
+
+def _own_order(problem: DayProblem) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    before, after = [0] * len(problem.legs), [0] * len(problem.legs)
+    for position, leg in enumerate(problem.own_order):
+        before[leg] = mask_of(problem.own_order[:position])
+        after[leg] = mask_of(problem.own_order[position + 1 :])
+    return tuple(before), tuple(after)
 
 
 def _closed_by(problem: DayProblem, leg: int, exclusive: tuple[int, ...]) -> int:
@@ -242,40 +232,40 @@ def _closed_by(problem: DayProblem, leg: int, exclusive: tuple[int, ...]) -> int
     return mask
 
 
-def _ride(way: LegWay, window: slice, units: Units) -> Move:
-    return _move(way.ride_slots[window], units.counted(way.worth[window]))
+def _roads(
+    problem: DayProblem,
+    window: slice,
+    units: Units,
+    exits: tuple[int, ...],
+    entries: tuple[int, ...],
+) -> tuple[Slots, Values]:
+    """Give the connectors from exits to places; staying takes nothing and costs nothing."""
+    pairs = np.ix_(exits, entries)
+    takes = problem.travel_slots[..., window][pairs]
+    price = units.counted(problem.travel_cost[..., window][pairs])
+    same = np.equal.outer(exits, entries)
+    takes[same] = 0
+    price[same] = 0.0
+    return takes, -price
 
 
-def _road(problem: DayProblem, window: slice, units: Units, a: int, b: int) -> Move:
-    slots = problem.travel_slots[a, b, window]
-    if a == b:
-        return _move(np.zeros_like(slots), np.zeros(len(slots)))
-    return _move(slots, -units.counted(problem.travel_cost[a, b, window]))
+def _moves(takes: Slots, worth: Values, wait: float) -> tuple[Slots, Values]:
+    """Slots of arriving and worths, without what is not allowed or ends after the last slot."""
+    slots = takes.shape[-1]
+    arrival = np.arange(slots) + takes
+    barred = (takes == NEVER) | (arrival >= slots) | (worth == IMPOSSIBLE)
+    arrival[barred] = slots
+    return arrival, _known(np.where(barred, IMPOSSIBLE, worth + wait * takes))
 
 
-def _move(takes: Slots, worth: Values) -> Move:
-    """Find the runs of equal length, without what is not allowed or ends after the last slot."""
-    count = len(takes)
-    leaving = np.arange(count)
-    allowed = (takes != NEVER) & (leaving + takes < count) & (worth != IMPOSSIBLE)
-    if np.any(~np.isfinite(worth[allowed])):
+def _known(worth: Values) -> Values:
+    if np.isnan(worth).any() or np.isposinf(worth).any():
         raise ValueError("a price is not a number: price what is unknown before searching")
-    shift = np.where(allowed, takes, NEVER)
-    edges = np.flatnonzero(np.diff(shift)) + 1
-    bounds = [0, *edges.tolist(), count] if count else []
-    runs = tuple(
-        Run(first, stop, int(shift[first]))
-        for first, stop in pairwise(bounds)
-        if shift[first] != NEVER
-    )
-    return Move(runs, np.where(allowed, worth, IMPOSSIBLE))
+    return worth
 
 
-def _priced_late(road: Move, late: Values) -> Move:
-    """Make the closing connector: late price by the slot of finishing, some not allowed."""
-    takes = np.full(len(late), NEVER, dtype=np.int64)
-    worth = np.full(len(late), IMPOSSIBLE)
-    for run in road.runs:
-        takes[run.leaving] = run.shift
-        worth[run.leaving] = road.worth[run.leaving] - late[run.arriving]
-    return _move(takes, worth)
+def _priced_late(arrival: Slots, worth: Values, late: Values) -> tuple[Slots, Values]:
+    """Make the closing connectors: late price by the slot of finishing, some not allowed."""
+    slots = arrival.shape[-1]
+    paid = _known(worth - np.append(late, np.inf)[arrival])
+    return np.where(paid == IMPOSSIBLE, slots, arrival), paid

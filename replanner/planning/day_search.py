@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
+from replanner.planning import warm_up
 from replanner.planning.blame import blame
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
@@ -60,6 +61,7 @@ def solve(problem: DayProblem, *, time_limit_s: float | None = None) -> SearchRe
     time_limit_s : float, optional
         Stop after this time with the best plan and the bound so far; none: search to the proof. [s]
     """
+    warm_up.begin()
     begun = time.perf_counter()
     search = DaySearch(problem, time_limit_s=time_limit_s)
     built = time.perf_counter() - begun

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from replanner.planning import warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.plan_ranking import best_order, ranked_orders
@@ -47,9 +48,11 @@ class DaySolver:
     """
 
     def __init__(self, arrays: DayArrays, stopped: Stopped) -> None:
+        warm_up.begin()
         self.arrays = arrays
         self._stopped = stopped
-        fits = arrays.rideable <= MOST_TABLE_LEGS and table_bytes(arrays) <= MOST_TABLE_BYTES
+        few = len(arrays.rideable) <= MOST_TABLE_LEGS
+        fits = few and table_bytes(arrays) <= MOST_TABLE_BYTES
         self.table = sweep(arrays, stopped) if fits and arrays.possible else None
 
     def ask(self, question: Question) -> Found:
@@ -79,8 +82,7 @@ class DaySolver:
         return ranked_orders(self.arrays, self.table, sets, whole)
 
     def _narrowed(self, question: Question) -> DayArrays:
-        kept = tuple(way for way in self.arrays.ways if not question.without >> way.leg & 1)
-        return replace(self.arrays, ways=kept, musts=question.musts, exactly=question.exactly)
+        return self.arrays.narrowed(~question.without, question.musts, question.exactly)
 
     def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Split what is left after each plan by its first leg that differs, the best part first.

@@ -61,7 +61,7 @@ def _dearest_day(problem: DayProblem) -> float:
         sum(worths)
         + (legs + 1) * _largest(problem.travel_cost)
         + _largest(problem.late)
-        + abs(problem.wait_cost_per_slot) * problem.slots
+        + 2 * abs(problem.wait_cost_per_slot) * problem.slots
         + abs(problem.order_cost) * legs**2
         + 1.0
     )

@@ -7,14 +7,17 @@ does not ride gets cheaper, in steps that shrink while nothing gets better.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from replanner.planning import fast
 from replanner.planning.day_arrays import IMPOSSIBLE
 from replanner.planning.exact_prices import Values
-from replanner.planning.relaxed_bound import Memory, RelaxedBound, RelaxedDay
+from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay, Remembering
+from replanner.planning.relaxed_loops import follow
 
-PATIENCE = 4
+PATIENCE = 3
 """Steps without a better bound before they get shorter."""
 
 SHORTER = 0.6
@@ -30,7 +33,7 @@ class Steps:
 
 def better_multipliers(
     day: RelaxedDay,
-    memory: Memory,
+    memory: Remembering,
     known: Values,
     target: float,
     *,
@@ -48,21 +51,19 @@ def better_multipliers(
         then steps are aimed lower by a tenth of all the day's prices together. [units]
     """
     best = now = day.bound(memory, known)
-    least = bound = best.of_day(day.arrays.latest)
     length, waited = steps.length, 0
     unknown = _all_prices(day) / 10
     for _ in range(steps.most):
-        slope = times_ridden(day, now) @ day.uses - 1
+        slope = times_ridden(day, memory, now) @ day.uses - 1
         slope[(now.multipliers <= day.lowest) & (slope < 0)] = 0.0
         steepness = float(slope @ slope)
-        if stopped() or least <= target or steepness == 0.0:
+        if stopped() or best.of_day <= target or steepness == 0.0:
             break
-        step = length * (bound - target if target > IMPOSSIBLE else unknown) / steepness
+        step = length * (now.of_day - target if target > IMPOSSIBLE else unknown) / steepness
         now = day.bound(memory, np.rint(np.maximum(day.lowest, now.multipliers + step * slope)))
-        bound = now.of_day(day.arrays.latest)
         waited += 1
-        if bound < least:
-            best, least, waited = now, bound, 0
+        if now.of_day < best.of_day:
+            best, waited = now, 0
         elif waited == PATIENCE:
             length, waited = length * SHORTER, 0
     return best
@@ -71,49 +72,79 @@ def better_multipliers(
 def _all_prices(day: RelaxedDay) -> float:
     """Sum each leg's dearest worth or price and as many connectors of the dearest."""
     legs = np.zeros(day.arrays.legs)
-    np.maximum.at(legs, day.ways[:, 0], np.abs(day.ride_worth).max(axis=0, initial=0.0))
-    return float(legs.sum() + len(legs) * np.abs(day.road_worth).max(initial=0.0))
+    np.maximum.at(legs, day.way_leg, _dearest(day.ride_worth).max(axis=1, initial=0.0))
+    return float(legs.sum() + len(legs) * _dearest(day.arrays.road_worth).max(initial=0.0))
 
 
-def times_ridden(day: RelaxedDay, table: RelaxedBound) -> Values:
-    """Follow the relaxed day of best value; how often it rides each leg, shape (legs,)."""
+def _dearest(worth: Values) -> Values:
+    return np.where(worth == IMPOSSIBLE, 0.0, np.abs(worth))
+
+
+def times_ridden(day: RelaxedDay, memory: Remembering, table: RelaxedBound) -> Values:
+    """Follow the relaxed day of best value; how often it rides each leg, shape (legs,).
+
+    Of moves equally good the one to the first entry or by the first way is followed, the earliest.
+    """
     arrays = day.arrays
     times = np.zeros(arrays.legs)
-    t, a, ridden = int(np.argmax(table.to_go[: arrays.latest + 1, 0, 0])), 0, 0
-    entries = np.arange(len(arrays.entries))
-    for _ in range(2 * arrays.slots):  # rides of no slots could go on for ever
-        if not entries.size or t == arrays.slots:
-            break
-        there = table.entry_set[a, :, ridden]
-        going = table.at_entry[day.road_arrival[t, a], entries, there] + day.road_worth[t, a]
-        e = int(np.argmax(going))
-        if going[e] < table.to_go[t, a, ridden] or going[e] == IMPOSSIBLE:
-            waited = table.to_go[t + 1, a, ridden] - arrays.wait
-            if not arrays.exit_waits[a] or waited < table.to_go[t, a, ridden]:
-                break  # the day closes here
-            t += 1
-            continue
-        ridden = int(there[e])
-        t, w = _set_out(day, table, (int(day.road_arrival[t, a, e]), e), ridden)
-        if t < arrays.slots:
-            times[day.ways[w, 0]] += 1
-            a, ridden = int(day.ways[w, 2]), int(table.exit_set[w, ridden])
-            t = int(day.ride_arrival[t, w])
+    price = (day.uses @ table.multipliers)[day.way_leg]
+    slot = int(np.argmax(arrays.start_worth + table.to_go[0, 0, :-1]))
+    if fast.available():
+        follow(
+            times,
+            slot,
+            (table.to_go, table.at_entry),
+            (day.ride_arrival, day.ride_worth - price[:, np.newaxis]),
+            (day.way_leg, day.way_entry, day.way_exit, memory.exit_set, memory.paid),
+            (arrays.road_arrival, arrays.road_worth, memory.entry_set),
+            (arrays.exit_waits, arrays.entry_waits),
+        )
+    else:
+        _follow(times, slot, price, day, memory, table)
     return times
 
 
-def _set_out(
-    day: RelaxedDay, table: RelaxedBound, arrived: tuple[int, int], ridden: int
-) -> tuple[int, int]:
-    """From having arrived in a slot at an entry: slot of riding and way, as the bound has it."""
-    t, e = arrived
-    ways = np.flatnonzero(day.ways[:, 1] == e)
-    exits, after = day.ways[ways, 2], table.exit_set[ways, ridden]
-    while t < day.arrays.slots:
-        riding = table.to_go[day.ride_arrival[t, ways], exits, after] + day.ride_worth[t, ways]
-        riding += table.paid[ways, ridden]
-        w = int(np.argmax(riding))
-        if riding[w] >= table.at_entry[t, e, ridden]:
-            return t, int(ways[w])
-        t += 1
-    return t, 0
+def _follow(
+    times: Values,
+    slot: int,
+    price: Values,
+    day: RelaxedDay,
+    memory: Remembering,
+    table: RelaxedBound,
+) -> None:
+    """Follow the relaxed day, look by look: the twin of the compiled `follow`."""
+    arrays = day.arrays
+    exit_, ridden = 0, 0
+    places = np.arange(len(arrays.entries))[:, np.newaxis]
+    stops = np.append(day.entry_starts, len(day.ways))
+    ways_of = {int(day.way_entry[i]): slice(i, j) for i, j in pairwise(stops)}
+    for _ in range(2 * arrays.slots):  # rides of no slots could go on for ever
+        value = table.to_go[exit_, ridden, slot]
+        if value == IMPOSSIBLE or not len(places):
+            return
+        until = arrays.slots if arrays.exit_waits[exit_] else slot + 1
+        there = memory.entry_set[exit_, :, ridden]
+        arrival = arrays.road_arrival[exit_, :, slot:until]
+        going = table.at_entry[places, there[:, np.newaxis], arrival]
+        going += arrays.road_worth[exit_, :, slot:until]
+        best = int(np.argmax(going >= value))
+        entry, later = divmod(best, until - slot)
+        if going[entry, later] < value:
+            return  # the day closes here
+        slot = int(arrival[entry, later])
+        ridden = int(there[entry])
+        value = table.at_entry[entry, ridden, slot]
+        until = arrays.slots if arrays.entry_waits[entry] else slot + 1
+        ways = ways_of[entry]
+        arrival = day.ride_arrival[ways, slot:until]
+        after = memory.exit_set[ways, ridden]
+        riding = table.to_go[day.way_exit[ways, np.newaxis], after[:, np.newaxis], arrival]
+        riding += day.ride_worth[ways, slot:until]
+        riding += (memory.paid[ways, ridden] - price[ways])[:, np.newaxis]
+        best = int(np.argmax(riding >= value))
+        way, later = divmod(best, until - slot)
+        if riding[way, later] < value:
+            return
+        slot, exit_ = int(arrival[way, later]), int(day.way_exit[ways][way])
+        ridden = int(after[way])
+        times[day.way_leg[ways][way]] += 1

@@ -1,15 +1,14 @@
 """Which legs each place remembers in a relaxed bound: those demanded, then those soonest begun.
 
+Those demanded come first and everywhere alike, since only a leg never forgotten can be asked for.
+
 A leg ridden again and again in a relaxed day is one close by; far ones cost too much on the way.
 """
 
 import numpy as np
 
-from replanner.planning.day_arrays import DayArrays
-from replanner.planning.relaxed_bound import Memory, RelaxedDay
-
-Nearness = dict[int, int]
-"""By leg, the slots from a place to where it is begun."""
+from replanner.planning.day_arrays import Indices
+from replanner.planning.relaxed_bound import NO_LEG, Memory, RelaxedDay
 
 
 def nearest_legs(day: RelaxedDay, bits: int) -> Memory:
@@ -19,48 +18,40 @@ def nearest_legs(day: RelaxedDay, bits: int) -> Memory:
     the exits remember to which its legs lead.
     """
     arrays = day.arrays
-    demanded = _demanded(arrays)
-    at_exit = [_near_exit(day, a) for a in range(len(arrays.exits))]
-    at_entry = [_near_entry(arrays, e, at_exit) for e in range(len(arrays.entries))]
-    return Memory(
-        tuple(_nearest(near, demanded, bits) for near in at_exit),
-        tuple(_nearest(near, demanded, bits) for near in at_entry),
-    )
-
-
-def _demanded(arrays: DayArrays) -> int:
-    """Legs that decide whether a day is allowed."""
+    rideable = arrays.rideable
     demanded = arrays.musts
     for group in arrays.exactly:
         demanded |= group
-    for leg, first in enumerate(arrays.first_of):
-        if first:
-            demanded |= first | 1 << leg
-    return demanded
+    at_exit = _near_exits(day)
+    at_entry = _near_entries(day, at_exit)
+    first = [leg for leg in rideable if demanded >> leg & 1]
+    others = [leg for leg in rideable if not demanded >> leg & 1]
+    return Memory(_nearest(at_exit, first, others, bits), _nearest(at_entry, first, others, bits))
 
 
-def _near_exit(day: RelaxedDay, a: int) -> Nearness:
+def _near_exits(day: RelaxedDay) -> Indices:
+    """Slots from an exit to where a leg is begun, shape (exits, legs)."""
     arrays = day.arrays
-    takes = day.road_arrival[:, a] - np.arange(arrays.slots)[:, np.newaxis]
-    soonest = takes.min(axis=0, initial=arrays.slots)
-    near = {way.leg: arrays.slots for way in arrays.ways}
-    for way in arrays.ways:
-        there = -1 if way.exit == a else int(soonest[way.entry])
-        near[way.leg] = min(near[way.leg], there)
+    takes = arrays.road_arrival - np.arange(arrays.slots)
+    soonest = takes.min(axis=2, initial=arrays.slots)
+    near = np.full((len(arrays.exits), arrays.legs), arrays.slots)
+    for leg, entry in zip(day.way_leg, day.way_entry, strict=True):
+        near[:, leg] = np.minimum(near[:, leg], soonest[:, entry])
+    near[day.way_exit, day.way_leg] = -1
     return near
 
 
-def _near_entry(arrays: DayArrays, e: int, at_exit: list[Nearness]) -> Nearness:
-    begun = [way for way in arrays.ways if way.entry == e]
-    near = {way.leg: arrays.slots for way in arrays.ways}
-    for way in begun:
-        for leg, slots in at_exit[way.exit].items():
-            near[leg] = min(near[leg], slots)
-    for way in begun:
-        near[way.leg] = -1
+def _near_entries(day: RelaxedDay, at_exit: Indices) -> Indices:
+    near = np.full((len(day.arrays.entries), day.arrays.legs), day.arrays.slots)
+    np.minimum.at(near, day.way_entry, at_exit[day.way_exit])
+    near[day.way_entry, day.way_leg] = -1
     return near
 
 
-def _nearest(near: Nearness, demanded: int, bits: int) -> tuple[int, ...]:
-    ranked = sorted(near, key=lambda leg: (-(demanded >> leg & 1), near[leg], leg))
-    return tuple(sorted(ranked[:bits]))
+def _nearest(near: Indices, first: list[int], others: list[int], bits: int) -> Indices:
+    legs = np.full((len(near), bits), NO_LEG, dtype=np.int64)
+    for place, slots in enumerate(near.tolist()):
+        ranked = first + sorted(others, key=lambda leg: (slots[leg], leg))
+        kept = sorted(ranked[:bits])
+        legs[place, : len(kept)] = kept
+    return legs

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, WayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices
 from replanner.planning.exact_prices import Values
-from replanner.planning.problem import Visit
+from replanner.planning.problem import Slots, Visit
 
 Profile = Values
 """Best value of having ridden what has been, arriving at exit a in slot t; shape (exits, slots)."""
@@ -55,7 +55,7 @@ class Begun:
         The legs ridden, as a mask.
     profile : ndarray of float, shape (exits, slots)
         Best value by slot of arriving at an exit. [units]
-    exits : tuple of int
+    exits : ndarray of int
         The exits one can be at.
     ready : ndarray of float, shape (exits, slots)
         Best value by slot of leaving an exit, waits there done. [units]
@@ -63,17 +63,16 @@ class Begun:
 
     ridden: int
     profile: Profile
-    exits: tuple[int, ...]
+    exits: Indices
     ready: Values
 
     @classmethod
     def of(cls, arrays: DayArrays, ridden: int, profile: Profile) -> "Begun":
         """Go on from a profile."""
-        exits = tuple(np.flatnonzero(profile.max(axis=1) > IMPOSSIBLE).tolist())
+        exits = np.flatnonzero(profile.max(axis=1, initial=IMPOSSIBLE) > IMPOSSIBLE)
         ready = profile.copy()
-        for a in exits:
-            if arrays.exit_waits[a]:
-                ready[a] = arrays.waited_since(profile[a])
+        waits = exits[arrays.exit_waits[exits]]
+        ready[waits] = np.maximum.accumulate(profile[waits], axis=1)
         return cls(ridden, profile, exits, ready)
 
     @classmethod
@@ -85,7 +84,7 @@ class Begun:
 def profile_at_start(arrays: DayArrays) -> Profile:
     """Nothing ridden: at the start, leaving is free to choose."""
     profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
-    profile[0, : arrays.latest + 1] = 0.0
+    profile[0] = arrays.start_worth
     return profile
 
 
@@ -94,10 +93,11 @@ def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     after = np.full_like(begun.profile, IMPOSSIBLE)
     if not begun.ridden & arrays.closed_by[leg]:
         price = _price_of_order(arrays, begun, leg)
-        for way in arrays.ways:
-            if way.leg == leg:
-                riding = _ready_to_ride(arrays, begun, way.entry) - price
-                np.maximum(after[way.exit], arriving(way.ride, riding), out=after[way.exit])
+        for way in np.flatnonzero(arrays.way_leg == leg).tolist():
+            riding = _ready_to_ride(arrays, begun, arrays.way_entry[way]) - price
+            ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
+            exit_ = arrays.way_exit[way]
+            np.maximum(after[exit_], ridden, out=after[exit_])
     return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 
@@ -107,22 +107,27 @@ def _price_of_order(arrays: DayArrays, begun: Begun, leg: int) -> float:
 
 def close_day(arrays: DayArrays, begun: Begun) -> Closed | None:
     """End the day after what has been ridden; None if the end can't be reached."""
-    closed = [arriving(arrays.closings[a], begun.ready[a]) for a in begun.exits]
-    value = max((float(one.max()) for one in closed), default=IMPOSSIBLE)
+    exits = begun.exits
+    arrival = arrays.closing_arrival[exits]
+    values = begun.ready[exits] + arrays.closing_worth[exits]
+    value = float(values.max(initial=IMPOSSIBLE))
     if value == IMPOSSIBLE:
         return None
-    finish = min(int(np.argmax(one == value)) for one in closed if value in one)
-    left = _latest_left(arrays, arrays.closings, begun, finish, value)
-    return Closed(value, finish, left)
+    finish = int(arrival[values == value].min())
+    moves = arrays.closing_arrival, arrays.closing_worth
+    return Closed(value, finish, _latest_left(arrays, moves, begun, finish, value))
 
 
-def arriving(move: Move, values: Values) -> Values:
-    """Values by slot of leaving (last axis), brought to the slot of arriving, the best of each."""
-    result = np.full_like(values, IMPOSSIBLE)
-    for run in move.runs:
-        part = result[..., run.arriving]
-        np.maximum(part, values[..., run.leaving] + move.worth[run.leaving], out=part)
-    return result
+def arriving(arrival: Slots, worth: Values, values: Values) -> Values:
+    """Values by slot of leaving, brought to the slot of arriving; the best of each slot.
+
+    All of shape (slots,), or all of shape (moves, slots).
+    """
+    rows, width = values.size // max(values.shape[-1], 1), values.shape[-1] + 1
+    result = np.full(rows * width, IMPOSSIBLE)
+    into = arrival.reshape(rows, width - 1) + np.arange(rows)[:, np.newaxis] * width
+    np.maximum.at(result, into.reshape(-1), (values + worth).reshape(-1))
+    return result.reshape((*values.shape[:-1], width))[..., :-1]
 
 
 def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
@@ -154,16 +159,15 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
 
 def _arrived(arrays: DayArrays, begun: Begun, entry: int) -> Values:
     """Value of arriving at an entry by slot."""
-    best = np.full(arrays.slots, IMPOSSIBLE)
-    for a in begun.exits:
-        np.maximum(best, arriving(arrays.roads[a][entry], begun.ready[a]), out=best)
-    return best
+    exits = begun.exits
+    roads = arrays.road_arrival[exits, entry], arrays.road_worth[exits, entry]
+    return np.asarray(arriving(*roads, begun.ready[exits]).max(axis=0, initial=IMPOSSIBLE))
 
 
 def _ready_to_ride(arrays: DayArrays, begun: Begun, entry: int) -> Values:
     """Value of setting out on a leg at an entry by slot, waits there done."""
     arrived = _arrived(arrays, begun, entry)
-    return arrays.waited_since(arrived) if arrays.entry_waits[entry] else arrived
+    return np.maximum.accumulate(arrived) if arrays.entry_waits[entry] else arrived
 
 
 def step_back(
@@ -171,57 +175,54 @@ def step_back(
 ) -> tuple[Visit, At]:
     """Tell how the leg was ridden to be here with this value, and where from."""
     price = _price_of_order(arrays, before, leg)
-    best: tuple[int, WayArrays] | None = None
-    for way in arrays.ways:
-        if way.leg == leg and way.exit == here.exit:
-            riding = _ready_to_ride(arrays, before, way.entry) - price
-            start = _latest_source(way.ride, riding, here.slot, value)
-            if start is not None and (best is None or start > best[0]):
-                best = (start, way)
+    best: tuple[int, int] | None = None
+    ways = np.flatnonzero((arrays.way_leg == leg) & (arrays.way_exit == here.exit))
+    for way in ways.tolist():
+        riding = _ready_to_ride(arrays, before, arrays.way_entry[way]) - price
+        move = arrays.ride_arrival[way], arrays.ride_worth[way]
+        start = _latest_source(*move, riding, here.slot, value)
+        if start is not None and (best is None or start > best[0]):
+            best = (start, way)
     if best is None:
         raise AssertionError("a profile holds a value that nothing leads to")
     start, way = best
-    arrived = _arrived(arrays, before, way.entry)
-    if arrays.entry_waits[way.entry]:
-        came = _latest_before_waiting(arrays, arrived, start)
-    else:
-        came = start
-    roads = tuple(arrays.roads[a][way.entry] for a in range(len(arrays.exits)))
+    entry = arrays.way_entry[way]
+    arrived = _arrived(arrays, before, entry)
+    came = _latest_before_waiting(arrived, start) if arrays.entry_waits[entry] else start
+    roads = arrays.road_arrival[:, entry], arrays.road_worth[:, entry]
     left = _latest_left(arrays, roads, before, came, float(arrived[came]))
-    return Visit(leg, way.way, start + arrays.offset), left
+    return Visit(leg, int(arrays.way_way[way]), start + arrays.offset), left
 
 
-def _latest_source(move: Move, values: Values, slot: int, target: float) -> int | None:
+def _latest_source(
+    arrival: Slots, worth: Values, values: Values, slot: int, target: float
+) -> int | None:
     """Latest slot of leaving that arrives in `slot` with the value `target`."""
-    found = [
-        leaving
-        for run in move.runs
-        if run.first <= (leaving := slot - run.shift) < run.stop
-        and values[leaving] + move.worth[leaving] == target
-    ]
-    return max(found, default=None)
+    found = np.flatnonzero((arrival == slot) & (values + worth == target))
+    return int(found[-1]) if found.size else None
 
 
 def _latest_left(
-    arrays: DayArrays, moves: tuple[Move, ...], begun: Begun, slot: int, value: float
+    arrays: DayArrays, moves: tuple[Slots, Values], begun: Begun, slot: int, value: float
 ) -> At:
     """Find the exit left as late as can be to arrive in `slot` with `value`.
 
     Tells when that exit was reached, again as late as the value allows.
     """
+    arrival, worth = moves
     found = [
         (leaving, -a)
-        for a in begun.exits
-        if (leaving := _latest_source(moves[a], begun.ready[a], slot, value)) is not None
+        for a in begun.exits.tolist()
+        if (leaving := _latest_source(arrival[a], worth[a], begun.ready[a], slot, value))
+        is not None
     ]
     leaving, minus_exit = max(found)
     if not arrays.exit_waits[-minus_exit]:
         return At(-minus_exit, leaving)
-    reached = _latest_before_waiting(arrays, begun.profile[-minus_exit], leaving)
-    return At(-minus_exit, reached)
+    return At(-minus_exit, _latest_before_waiting(begun.profile[-minus_exit], leaving))
 
 
-def _latest_before_waiting(arrays: DayArrays, arrived: Values, slot: int) -> int:
-    """Latest slot of arriving that, waits paid, gives the best value in `slot`."""
-    waited = arrived[: slot + 1] - arrays.wait * np.arange(slot, -1, -1)
-    return int(np.flatnonzero(waited == waited.max())[-1])
+def _latest_before_waiting(values: Values, slot: int) -> int:
+    """Latest slot from which waiting until `slot` gives the best there."""
+    so_far = values[: slot + 1]
+    return slot - int(np.argmax(so_far[::-1]))

@@ -13,20 +13,29 @@ every day that may still ride it is given that much. A day that rides it once ga
 by that, a bound that rides it often falls; where one must be ridden the multiplier may be a reward
 instead, and a bound that leaves it out falls (Lagrangian relaxation: Geoffrion, A. M. (1974),
 Mathematical Programming Study 2, 82-114).
+
+Slots are swept in blocks so short that no ride begun in a block ends in it: all slots of a block
+at once. The compiled twin goes slot by slot.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning import fast
+from replanner.planning.day_arrays import (
+    IMPOSSIBLE,
+    DayArrays,
+    Flags,
+    Indices,
+    SetsOfLegs,
+    mask_of,
+)
 from replanner.planning.exact_prices import Values
+from replanner.planning.relaxed_loops import sweep_slots
 
-Indices = NDArray[np.int64]
-
-CELLS_AT_ONCE = 40_000
-"""Values of one slot looked up in one go: some exits at a time, to stay in the cache."""
+NO_LEG = 62
+"""Stands where a place remembers fewer legs than another; no set of legs has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,100 +44,140 @@ class Memory:
 
     Parameters
     ----------
-    exits, entries : tuple of tuple of int
-        Legs by exit and by entry.
-    bits : int
-        The most legs any place remembers.
+    exits, entries : ndarrays of int, shape (places, bits)
+        Legs by exit and by entry, filled up with `NO_LEG`.
     """
 
-    exits: tuple[tuple[int, ...], ...]
-    entries: tuple[tuple[int, ...], ...]
+    exits: Indices
+    entries: Indices
 
     @property
     def bits(self) -> int:
         """Bits of a remembered set."""
-        return max(map(len, self.exits + self.entries), default=0)
+        return int(self.exits.shape[1])
 
 
-def legs_of(remembered: tuple[int, ...], sets: SetsOfLegs) -> SetsOfLegs:
-    """Give the sets of legs of remembered sets."""
-    full = np.zeros_like(sets)
-    for bit, leg in enumerate(remembered):
-        full |= (sets >> bit & 1) << leg
-    return full
+def legs_of(remembered: Indices, sets: SetsOfLegs) -> SetsOfLegs:
+    """Give the sets of legs of remembered sets, shape (places, sets)."""
+    full = np.zeros((len(remembered), len(sets)), dtype=np.int64)
+    for bit in range(remembered.shape[1]):
+        full |= (sets >> bit & 1) << remembered[:, bit, np.newaxis]
+    return full & ~(1 << NO_LEG)
 
 
-def remembered_of(remembered: tuple[int, ...], masks: SetsOfLegs) -> SetsOfLegs:
-    """Give the remembered sets of sets of legs, the others forgotten."""
-    sets = np.zeros_like(masks)
-    for bit, leg in enumerate(remembered):
-        sets |= (masks >> leg & 1) << bit
+def remembered_of(remembered: Indices, masks: SetsOfLegs) -> SetsOfLegs:
+    """Give the remembered sets of sets of legs, the others forgotten.
+
+    Parameters
+    ----------
+    remembered : ndarray of int, shape (..., bits)
+    masks : ndarray of int
+        Of a shape that goes with that of `remembered` without its last axis.
+    """
+    sets = np.zeros(np.broadcast_shapes(remembered.shape[:-1], masks.shape), dtype=np.int64)
+    for bit in range(remembered.shape[-1]):
+        sets |= (masks >> remembered[..., bit] & 1) << bit
     return sets
 
 
 @dataclass(frozen=True, slots=True)
 class RelaxedBound:
-    """Upper bounds by slot, place and remembered set.
+    """Upper bounds by place, remembered set and slot.
 
     Parameters
     ----------
     memory : Memory
-    scarce : tuple of int
+    scarce : ndarray of int
         Masks of legs of which at most one is ridden, once; single legs among them.
     multipliers : ndarray of float, shape (scarce,)
         Of each of these. [units]
-    to_go : ndarray of float, shape (slots + 1, exits, sets)
-        Value to go, multipliers paid but not given. [units]
-    at_entry : ndarray of float, shape (slots + 1, entries, sets)
+    to_go : ndarray of float, shape (exits, sets, slots + 1)
+        Value to go, multipliers paid but not given; the last slot holds nothing. [units]
+    at_entry : ndarray of float, shape (entries, sets, slots + 1)
         The same when arrived at an entry. [units]
+    of_day : float
+        Bound on the whole day. [units]
+    """
+
+    memory: Memory
+    scarce: SetsOfLegs
+    multipliers: Values
+    to_go: Values
+    at_entry: Values
+    of_day: float
+
+    def given(self, masks: SetsOfLegs) -> Values:
+        """Multipliers given to days that have ridden these legs."""
+        unused = masks[:, np.newaxis] & self.scarce == 0
+        return np.asarray(unused @ self.multipliers)
+
+    def after(self, exits: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
+        """Bound on the value to go by slot since `first` at exits with sets ridden, by row."""
+        rows = self.to_go[exits, remembered_of(self.memory.exits[exits], masks), first:-1]
+        return np.asarray(rows + self.given(masks)[:, np.newaxis])
+
+    def arrived(self, entries: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
+        """Bound on the value to go by slot since `first` at entries, by row."""
+        rows = self.at_entry[entries, remembered_of(self.memory.entries[entries], masks), first:-1]
+        return np.asarray(rows + self.given(masks)[:, np.newaxis])
+
+
+@dataclass(frozen=True, slots=True)
+class Remembering:
+    """A day laid out for sweeping with a memory, whatever the multipliers.
+
+    Parameters
+    ----------
+    memory : Memory
     entry_set : ndarray of int, shape (exits, entries, sets)
         The set remembered at the entry of the one remembered at the exit.
     exit_set : ndarray of int, shape (ways, sets)
         The set remembered after riding a way of the one remembered before.
     paid : ndarray of float, shape (ways, sets)
-        What riding it costs there, multiplier and price of order, as a negative number; -inf: not
-        allowed.
+        Price of order of riding it there, as a negative number; -inf: not allowed.
+    may_close : ndarray of bool, shape (exits, sets)
+        Whether the day may end there, as far as remembered legs tell.
+    blocks : tuple of Block
+        Empty where loops are compiled.
     """
 
     memory: Memory
-    scarce: tuple[int, ...]
-    multipliers: Values
-    to_go: Values
-    at_entry: Values
     entry_set: Indices
     exit_set: Indices
     paid: Values
-
-    def after(self, exit_: int, masks: SetsOfLegs) -> Values:
-        """Bound on the value to go at an exit by slot, shape (sets, slots)."""
-        column = remembered_of(self.memory.exits[exit_], masks)
-        given = np.zeros(len(masks))
-        for group, multiplier in zip(self.scarce, self.multipliers, strict=True):
-            given += multiplier * (masks & group == 0)
-        return np.asarray(self.to_go[:-1, exit_, column].T + given[:, np.newaxis])
-
-    def of_day(self, latest: int) -> float:
-        """Bound on the whole day, in units."""
-        return float(self.to_go[: latest + 1, 0, 0].max() + self.multipliers.sum())
+    may_close: Flags
+    blocks: tuple["Block", ...]
 
 
 @dataclass(frozen=True, slots=True)
-class RelaxedDay:
-    """All moves of a day by slot, ready for sweeping with any legs remembered.
+class Block:
+    """Slots `first` to `stop` - 1 of a sweep: where each move looks, and what it is worth.
 
-    A move that may not be left in a slot arrives in row `slots`, which holds nothing possible.
+    `rounds` more rounds are swept where a ride of no slots ends in this very slot.
+    """
+
+    first: int
+    stop: int
+    rounds: int
+    ride_looks: Indices
+    ride_worth: Values
+    road_looks: Indices
+    road_worth: Values
+    closing: Values
+
+
+class RelaxedDay:
+    """A day's moves, ready for sweeping with any legs remembered.
 
     Parameters
     ----------
-    road_arrival, road_worth : ndarrays, shape (slots, exits, entries)
-    ride_arrival, ride_worth : ndarrays, shape (slots, ways)
-        Ways in the order of `ways`.
-    closing_worth : ndarray, shape (slots, exits)
-    ways : ndarray of int, shape (ways, 4)
-        Leg, entry, exit, and index in `arrays.ways`, sorted by entry.
-    entry_starts : ndarray of int
-        Where in `ways` those of the next entry start.
-    scarce : tuple of int
+    arrays : DayArrays
+
+    Attributes
+    ----------
+    ways : ndarray of int
+        Ways as indices of the arrays, sorted by entry.
+    scarce : ndarray of int
         Masks of legs of which at most one is ridden, once; single legs among them.
     lowest : ndarray of float, shape (scarce,)
         Lowest multiplier of each: 0, or none where one must be ridden (a reward is fair too).
@@ -136,167 +185,170 @@ class RelaxedDay:
         1 where riding the leg uses it up.
     """
 
-    arrays: DayArrays
-    road_arrival: Indices
-    road_worth: Values
-    ride_arrival: Indices
-    ride_worth: Values
-    closing_worth: Values
-    ways: Indices
-    entry_starts: Indices = field(init=False)
-    scarce: tuple[int, ...] = field(init=False)
-    lowest: Values = field(init=False)
-    uses: Values = field(init=False)
-
-    def __post_init__(self) -> None:
-        starts = np.flatnonzero(np.diff(self.ways[:, 1], prepend=-1))
-        object.__setattr__(self, "entry_starts", starts)
-        legs = range(self.arrays.legs)
-        scarce = tuple(dict.fromkeys((*(1 << leg for leg in legs), *self.arrays.exclusive)))
-        demanded = {1 << leg for leg in legs if self.arrays.musts >> leg & 1}
-        demanded |= set(self.arrays.exactly)
-        lowest = np.array([-np.inf if group in demanded else 0.0 for group in scarce])
-        object.__setattr__(self, "lowest", lowest)
-        uses = np.array([[float(group >> leg & 1) for group in scarce] for leg in legs])
-        object.__setattr__(self, "scarce", scarce)
-        object.__setattr__(self, "uses", uses.reshape(self.arrays.legs, len(scarce)))
-
-    @classmethod
-    def of(cls, arrays: DayArrays) -> "RelaxedDay":
-        """Lay out the moves of a day."""
-        ways = np.array(
-            sorted((w.entry, w.leg, w.exit, i) for i, w in enumerate(arrays.ways)), dtype=np.int64
-        ).reshape(-1, 4)[:, [1, 0, 2, 3]]
-        roads = (arrays.slots, len(arrays.exits), len(arrays.entries))
-        road_arrival, road_worth = np.full(roads, arrays.slots), np.zeros(roads)
-        for a, row in enumerate(arrays.roads):
-            for e, road in enumerate(row):
-                for run in road.runs:
-                    leaving = np.arange(run.first, run.stop)
-                    road_arrival[leaving, a, e] = leaving + run.shift
-                    road_worth[leaving, a, e] = road.worth[leaving]
-        rides = (arrays.slots, len(ways))
-        ride_arrival, ride_worth = np.full(rides, arrays.slots), np.zeros(rides)
-        for w, index in enumerate(ways[:, 3]):
-            ride = arrays.ways[index].ride
-            for run in ride.runs:
-                leaving = np.arange(run.first, run.stop)
-                ride_arrival[leaving, w] = leaving + run.shift
-                ride_worth[leaving, w] = ride.worth[leaving]
-        closing = np.array([move.worth for move in arrays.closings]).T
-        return cls(arrays, road_arrival, road_worth, ride_arrival, ride_worth, closing, ways)
+    def __init__(self, arrays: DayArrays) -> None:
+        self.arrays = arrays
+        self.ways = np.lexsort((arrays.way_exit, arrays.way_leg, arrays.way_entry))
+        self.way_leg = arrays.way_leg[self.ways]
+        self.way_entry = arrays.way_entry[self.ways]
+        self.way_exit = arrays.way_exit[self.ways]
+        self.ride_arrival = arrays.ride_arrival[self.ways]
+        self.ride_worth = arrays.ride_worth[self.ways]
+        self.entry_starts = np.flatnonzero(np.diff(self.way_entry, prepend=-1))
+        groups = dict.fromkeys((*(1 << leg for leg in range(arrays.legs)), *arrays.exclusive))
+        demanded = {1 << leg for leg in range(arrays.legs) if arrays.musts >> leg & 1}
+        demanded |= set(arrays.exactly)
+        self.scarce = np.array(list(groups), dtype=np.int64)
+        self.lowest = np.array([-np.inf if group in demanded else 0.0 for group in groups])
+        legs = np.arange(arrays.legs)[:, np.newaxis]
+        self.uses = (self.scarce >> legs & 1).astype(np.float64)
+        still = self.ride_arrival == np.arange(arrays.slots)
+        self._rounds = np.array(
+            [len(set(self.way_leg[now].tolist())) if now.any() else 0 for now in still.T],
+            dtype=np.int64,
+        )
 
     def bytes_needed(self, bits: int) -> int:
-        """Memory of a table remembering so many legs."""
-        stations = len(self.arrays.exits) + len(self.arrays.entries) + 1
-        return (1 << bits) * (self.arrays.slots + 1) * stations * 8
+        """Memory of sweeping with so many legs remembered."""
+        arrays = self.arrays
+        stations = len(arrays.exits) + len(arrays.entries)
+        moves = len(arrays.exits) * (len(arrays.entries) + 1) + len(self.ways)
+        looks = 0 if fast.available() else 2 * moves
+        return (1 << bits) * (arrays.slots + 1) * (stations + looks) * 8
 
-    def bound(self, memory: Memory, multipliers: Values) -> RelaxedBound:
+    def remembering(self, memory: Memory) -> Remembering:
+        """Lay out the day for a memory."""
+        arrays = self.arrays
+        sets = np.arange(1 << memory.bits, dtype=np.int64)
+        at_exit, at_entry = legs_of(memory.exits, sets), legs_of(memory.entries, sets)
+        before = at_entry[self.way_entry]
+        legs = self.way_leg[:, np.newaxis]
+        closed_by = np.array(arrays.closed_by, dtype=np.int64)[legs]
+        own_after = np.array(arrays.own_after, dtype=np.int64)[legs]
+        price = arrays.order_cost * np.bitwise_count(before & own_after)
+        entry_set = remembered_of(memory.entries[:, np.newaxis], at_exit[:, np.newaxis])
+        exit_set = remembered_of(memory.exits[self.way_exit][:, np.newaxis], before | 1 << legs)
+        paid = np.where(before & closed_by == 0, -price, IMPOSSIBLE)
+        may_close = _may_close(arrays, memory, at_exit)
+        plain = Remembering(memory, entry_set, exit_set, paid, may_close, ())
+        if fast.available():
+            return plain
+        return Remembering(memory, entry_set, exit_set, paid, may_close, tuple(self._blocks(plain)))
+
+    def bound(self, day: Remembering, multipliers: Values) -> RelaxedBound:
         """Sweep back from the last slot, all remembered sets at once.
 
         Parameters
         ----------
-        memory : Memory
+        day : Remembering
         multipliers : ndarray of float, shape (scarce,)
             At least `lowest`. [units]
         """
         arrays = self.arrays
-        sets = np.arange(1 << memory.bits, dtype=np.int64)
-        at_exit = [legs_of(remembered, sets) for remembered in memory.exits]
-        at_entry = [legs_of(remembered, sets) for remembered in memory.entries]
-        shape = (len(self.ways), len(sets))
-        table = RelaxedBound(
-            memory,
-            self.scarce,
-            multipliers,
-            np.full((arrays.slots + 1, len(arrays.exits), len(sets)), IMPOSSIBLE),
-            np.full((arrays.slots + 1, len(arrays.entries), len(sets)), IMPOSSIBLE),
-            np.array(
-                [[remembered_of(there, full) for there in memory.entries] for full in at_exit]
-            ).reshape(len(arrays.exits), -1, len(sets)),
-            np.array(
-                [
-                    remembered_of(memory.exits[x], at_entry[e] | 1 << leg)
-                    for leg, e, x, _ in self.ways.tolist()
-                ]
-            ).reshape(shape),
-            np.array(
-                [
-                    _paid(arrays, float(multipliers @ self.uses[leg]), at_entry[e], leg)
-                    for leg, e, _, _ in self.ways.tolist()
-                ]
-            ).reshape(shape),
+        sets = 1 << day.memory.bits
+        to_go = np.full((len(arrays.exits), sets, arrays.slots + 1), IMPOSSIBLE)
+        at_entry = np.full((len(arrays.entries), sets, arrays.slots + 1), IMPOSSIBLE)
+        price = (self.uses @ multipliers)[self.way_leg]
+        if fast.available():
+            sweep_slots(
+                to_go,
+                at_entry,
+                (self.ride_arrival, self.ride_worth - price[:, np.newaxis]),
+                (self.way_entry, self.way_exit, day.exit_set, day.paid),
+                (arrays.road_arrival, arrays.road_worth, day.entry_set),
+                (arrays.closing_worth, day.may_close),
+                (arrays.exit_waits, arrays.entry_waits, self._rounds),
+            )
+        else:
+            for block in day.blocks:
+                self._sweep_block(to_go, at_entry, block, price[:, np.newaxis, np.newaxis])
+        best = float((arrays.start_worth + to_go[0, 0, :-1]).max(initial=IMPOSSIBLE))
+        return RelaxedBound(
+            day.memory, self.scarce, multipliers, to_go, at_entry, best + float(multipliers.sum())
         )
-        may_close = np.array(
-            [_may_close(arrays, *both) for both in zip(memory.exits, at_exit, strict=True)]
-        )
-        closing = np.where(may_close, 0.0, IMPOSSIBLE)
-        for t in range(arrays.slots - 1, -1, -1):
-            self._sweep_slot(table, closing, t)
-        return table
 
-    def _sweep_slot(self, table: RelaxedBound, closing: Values, t: int) -> None:
-        here, entries = table.to_go[t], table.at_entry[t]
-        _wait(here, table.to_go[t + 1], self.arrays.exit_waits, self.arrays.wait)
-        _wait(entries, table.at_entry[t + 1], self.arrays.entry_waits, self.arrays.wait)
-        np.maximum(here, self.closing_worth[t, :, np.newaxis] + closing, out=here)
-        self._ride(table, entries, t)
-        self._travel(table, here, t)
-        # A ride of no slots ends in this very slot: again, at most once for each leg that has one.
-        still = self.ride_arrival[t] == t
-        for _ in range(len(set(self.ways[still, 0].tolist()))):
-            before = here.copy()
-            self._ride(table, entries, t)
-            self._travel(table, here, t)
-            if np.array_equal(before, here):
+    def _blocks(self, day: Remembering) -> list[Block]:
+        """Cut the day into blocks, the last first."""
+        arrays = self.arrays
+        sets, width = 1 << day.memory.bits, arrays.slots + 1
+        exits = (self.way_exit[:, np.newaxis] * sets + day.exit_set)[..., np.newaxis] * width
+        places = np.arange(len(arrays.entries))[:, np.newaxis]
+        entries = (places * sets + day.entry_set)[..., np.newaxis] * width
+        closing = np.where(day.may_close, 0.0, IMPOSSIBLE)[..., np.newaxis]
+        soonest = self.ride_arrival.min(axis=0, initial=arrays.slots)
+        blocks: list[Block] = []
+        stop = arrays.slots
+        while stop:
+            first = stop - 1
+            while first and soonest[first - 1] >= stop and soonest[stop - 1] >= stop:
+                first -= 1
+            now = slice(first, stop)
+            blocks.append(
+                Block(
+                    first,
+                    stop,
+                    int(self._rounds[first]) if stop - first == 1 else 0,
+                    exits + self.ride_arrival[:, np.newaxis, now],
+                    self.ride_worth[:, np.newaxis, now] + day.paid[..., np.newaxis],
+                    entries + arrays.road_arrival[:, :, np.newaxis, now],
+                    arrays.road_worth[:, :, np.newaxis, now],
+                    arrays.closing_worth[:, np.newaxis, now] + closing,
+                )
+            )
+            stop = first
+        return blocks
+
+    def _sweep_block(self, to_go: Values, at_entry: Values, block: Block, price: Values) -> None:
+        now = slice(block.first, block.stop)
+        if block.rounds:
+            to_go[..., now] = block.closing
+            _wait(to_go[..., block.first : block.stop + 1], self.arrays.exit_waits)
+        self._ride_and_travel(to_go, at_entry, block, price)
+        for _ in range(block.rounds):
+            before = to_go[..., now].copy()
+            self._ride_and_travel(to_go, at_entry, block, price)
+            if np.array_equal(before, to_go[..., now]):
                 break
 
-    def _ride(self, table: RelaxedBound, entries: Values, t: int) -> None:
-        if not len(self.ways):
-            return
-        _, exits, sets = table.to_go.shape
-        row = self.ride_arrival[t] * exits + self.ways[:, 2]
-        after = table.to_go.reshape(-1).take(row[:, np.newaxis] * sets + table.exit_set)
-        after += self.ride_worth[t, :, np.newaxis]
-        after += table.paid
-        best = np.maximum.reduceat(after, self.entry_starts, axis=0)
-        at = self.ways[self.entry_starts, 1]
-        entries[at] = np.maximum(entries[at], best)
-
-    def _travel(self, table: RelaxedBound, here: Values, t: int) -> None:
-        _, entries, sets = table.at_entry.shape
-        if not entries:
-            return
-        row = self.road_arrival[t] * entries + np.arange(entries)
-        worth = self.road_worth[t, :, :, np.newaxis]
-        flat = table.at_entry.reshape(-1)
-        at_once = max(1, CELLS_AT_ONCE // (entries * sets))
-        for a in range(0, len(here), at_once):
-            some = slice(a, a + at_once)
-            going = flat.take(row[some, :, np.newaxis] * sets + table.entry_set[some])
-            going += worth[some]
-            np.maximum(here[some], going.max(axis=1), out=here[some])
+    def _ride_and_travel(
+        self, to_go: Values, at_entry: Values, block: Block, price: Values
+    ) -> None:
+        now, since = slice(block.first, block.stop), slice(block.first, block.stop + 1)
+        if len(self.ways):
+            after = to_go.reshape(-1).take(block.ride_looks)
+            after += block.ride_worth
+            after -= price
+            begun = self.way_entry[self.entry_starts]
+            at_entry[begun, :, now] = np.maximum.reduceat(after, self.entry_starts, axis=0)
+        _wait(at_entry[..., since], self.arrays.entry_waits)
+        going = at_entry.reshape(-1).take(block.road_looks)
+        going += block.road_worth
+        best = going.max(axis=1, initial=IMPOSSIBLE)
+        np.maximum(best, block.closing, out=to_go[..., now])
+        _wait(to_go[..., since], self.arrays.exit_waits)
 
 
-def _wait(now: Values, later: Values, waits: tuple[bool, ...], price: float) -> None:
-    rows = np.flatnonzero(waits)
-    now[rows] = later[rows] - price
+def _wait(values: Values, waits: Flags) -> None:
+    """Let slots look on to later ones, where waiting is allowed; first axis places."""
+    if waits.all():
+        np.maximum.accumulate(values[..., ::-1], axis=-1, out=values[..., ::-1])
+    elif waits.any():
+        later = np.maximum.accumulate(values[waits][..., ::-1], axis=-1)
+        values[waits] = later[..., ::-1]
 
 
-def _paid(arrays: DayArrays, multiplier: float, full: SetsOfLegs, leg: int) -> Values:
-    price = arrays.order_cost * np.bitwise_count(full & arrays.own_after[leg]) + multiplier
-    return np.where(full & arrays.closed_by[leg] == 0, -price, IMPOSSIBLE)
+def _may_close(arrays: DayArrays, memory: Memory, at_exit: SetsOfLegs) -> Flags:
+    """Tell with which sets the day may end, as far as legs never forgotten tell.
 
-
-def _may_close(
-    arrays: DayArrays, remembered: tuple[int, ...], full: SetsOfLegs
-) -> NDArray[np.bool_]:
-    """Tell with which sets the day may end, as far as remembered legs tell."""
-    known = sum(1 << leg for leg in remembered)
-    rideable = sum({1 << way.leg for way in arrays.ways})
+    A leg remembered here but not everywhere may have been ridden and forgotten on the way: it
+    can't be asked for.
+    """
+    known = -1
+    for place in (*memory.exits.tolist(), *memory.entries.tolist()):
+        known &= mask_of(tuple(place))
     musts = arrays.musts & known
-    closes = full & musts == musts
+    closes = at_exit & musts == musts
+    rideable = mask_of(arrays.rideable)
     for group in arrays.exactly:
         if group & rideable & ~known == 0:
-            closes &= np.bitwise_count(full & group) == 1
+            closes &= np.bitwise_count(at_exit & group) == 1
     return np.asarray(closes)

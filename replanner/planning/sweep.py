@@ -1,6 +1,6 @@
 """The exact table of a day: every set of legs, every place, every slot, swept back from the end.
 
-`to_go[k][a, t, i]` is the best value of riding exactly the i-th set of k legs, in any order, from
+`to_go[k][a, i, t]` is the best value of riding exactly the i-th set of k legs, in any order, from
 exit place a in slot t to the end of the day, waits allowed at either side of a connector. A set of
 k legs needs only the sets of k - 1 legs (any one of them ridden first), so whole layers are swept
 at once. Nothing is assumed of times: riding may get quicker by starting later, worth may rise and
@@ -10,6 +10,9 @@ or forced: the best value of each whole set stands in `whole`.
 
 Bellman, R. (1962), "Dynamic programming treatment of the travelling salesman problem", Journal of
 the ACM 9, 61-63, widened by the slot as a state.
+
+Sets that can't be ridden together at all are left out, and so are all slots after the last in
+which riding as many legs can still begin.
 """
 
 from collections.abc import Callable
@@ -18,8 +21,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Move, SetsOfLegs
+from replanner.planning import fast
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
+from replanner.planning.problem import Slots
+from replanner.planning.sweep_loops import sweep_layer
+
+CELLS_AT_ONCE = 50_000
+"""Values of one place swept in one go, to stay in the cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,40 +37,37 @@ class SweepTable:
 
     Parameters
     ----------
+    slots : int
     masks : ndarray of int, shape (S,)
-        The sets of legs that may be ridden together, by size, then by mask.
+        The sets of legs that can be ridden together, by size, then by mask.
     whole : ndarray of float, shape (S,)
         Best value of a day riding exactly that set; -inf: impossible. [units]
-    to_go : tuple of ndarray, shapes (exits, slots, sets of that size)
-        Value to go, by number of legs. [units]
-    column : dict of int to int
-        Where a set stands in its layer.
+    to_go : tuple of ndarray, shapes (exits, sets of that size, slots that count + 1)
+        Value to go, by number of legs; nothing is possible in later slots. [units]
+    layers : tuple of ndarray of int
+        The sets by number of legs, rising.
     """
 
+    slots: int
     masks: SetsOfLegs
     whole: Values
     to_go: tuple[Values, ...]
-    column: dict[int, int]
+    layers: tuple[SetsOfLegs, ...]
 
-    def value_to_go(self, mask: int) -> Values:
-        """Value to go for exactly this set, shape (exits, slots)."""
-        return self.to_go[mask.bit_count()][:, :, self.column[mask]]
-
-
-def layers_of_sets(arrays: DayArrays) -> list[SetsOfLegs]:
-    """List the sets of legs allowed together, by their number, each layer in rising order."""
-    masks = np.zeros(1, dtype=np.int64)
-    for leg in sorted({way.leg for way in arrays.ways}):
-        masks = np.concatenate([masks, masks | 1 << leg])
-    for group in arrays.exclusive:
-        masks = masks[np.bitwise_count(masks & group) <= 1]
-    sizes = np.bitwise_count(masks)
-    return [masks[sizes == size] for size in range(int(sizes.max()) + 1)]
+    def value_to_go(self, mask: int) -> Values | None:
+        """Value to go for exactly this set, shape (exits, slots that count); None: impossible."""
+        size = mask.bit_count()
+        if size >= len(self.layers):
+            return None
+        row = int(np.searchsorted(self.layers[size], mask))
+        if row == len(self.layers[size]) or self.layers[size][row] != mask:
+            return None
+        return self.to_go[size][:, row, :-1]
 
 
 def table_bytes(arrays: DayArrays) -> int:
-    """Memory the whole table would take."""
-    return (1 << arrays.rideable) * len(arrays.exits) * arrays.slots * 8
+    """Memory the whole table would take at most."""
+    return (1 << len(arrays.rideable)) * len(arrays.exits) * arrays.slots * 8
 
 
 def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
@@ -73,70 +79,158 @@ def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
     stopped : callable
         Asked between steps.
     """
-    layers = layers_of_sets(arrays)
-    position = np.zeros(1 << arrays.legs, dtype=np.int64)
+    layers = [np.zeros(1, dtype=np.int64)]
     to_go = [_closing_layer(arrays)]
-    for smaller, masks in pairwise(layers):
-        position[smaller] = np.arange(len(smaller))
-        at_entry = _at_entries(arrays, masks, to_go[-1], position)
+    excluded = _excluded(arrays)
+    while len(layers[-1]) and len(arrays.way_leg):
         if stopped():
             return None
-        to_go.append(_at_exits(arrays, at_entry))
-        if stopped():
-            return None
-    leaving = slice(0, arrays.latest + 1)
+        masks, rests = _longer(arrays, layers[-1], excluded)
+        layer = _swept(arrays, masks, rests, to_go[-1])
+        layer, rows = _possible(layer)
+        if not rows.size:
+            break
+        layers.append(masks[rows])
+        to_go.append(layer)
     return SweepTable(
+        slots=arrays.slots,
         masks=np.concatenate(layers),
-        whole=np.concatenate([layer[0, leaving].max(axis=0) for layer in to_go]),
+        whole=np.concatenate([_leaving(arrays, layer) for layer in to_go]),
         to_go=tuple(to_go),
-        column={int(mask): i for masks in layers for i, mask in enumerate(masks)},
+        layers=tuple(layers),
     )
 
 
+def _leaving(arrays: DayArrays, layer: Values) -> Values:
+    count = layer.shape[2] - 1
+    worth = layer[0, :, :count] + arrays.start_worth[:count]
+    return np.asarray(worth.max(axis=1, initial=IMPOSSIBLE))
+
+
+def _possible(layer: Values) -> tuple[Values, Indices]:
+    """Leave out sets and last slots in which nothing is possible; tell which sets are left."""
+    alive = layer.max(axis=0, initial=IMPOSSIBLE) > IMPOSSIBLE
+    rows = np.flatnonzero(alive.any(axis=1))
+    if not rows.size:
+        return layer, rows
+    stop = int(np.flatnonzero(alive.any(axis=0))[-1]) + 1
+    kept = layer if len(rows) == len(alive) else layer[:, rows]
+    return np.ascontiguousarray(kept[..., : stop + 1]), rows
+
+
+def _excluded(arrays: DayArrays) -> SetsOfLegs:
+    """For each leg the legs that can't come after it, itself among them; shape (legs,)."""
+    masks = [1 << leg | first for leg, first in enumerate(arrays.first_of)]
+    for group in arrays.exclusive:
+        masks = [mask | group * (group >> leg & 1) for leg, mask in enumerate(masks)]
+    return np.array(masks, dtype=np.int64)
+
+
 def _closing_layer(arrays: DayArrays) -> Values:
-    layer = np.stack([closing.worth for closing in arrays.closings])[:, :, np.newaxis]
-    for a, waits in enumerate(arrays.exit_waits):
-        if waits:
-            layer[a] = arrays.waited_until(layer[a])
+    layer = np.full((len(arrays.exits), 1, arrays.slots + 1), IMPOSSIBLE)
+    layer[:, 0, :-1] = arrays.closing_worth
+    _wait(layer, np.flatnonzero(arrays.exit_waits))
     return layer
 
 
-def _at_entries(
-    arrays: DayArrays, masks: SetsOfLegs, smaller: Values, position: SetsOfLegs
-) -> list[Values]:
-    """Value at each entry of all sets of one size, from those one leg smaller at the exits."""
-    at_entry = [np.full((arrays.slots, len(masks)), IMPOSSIBLE) for _ in arrays.entries]
-    for way in arrays.ways:
-        rest = masks & ~(1 << way.leg)
-        columns = np.flatnonzero((rest != masks) & (rest & arrays.first_of[way.leg] == 0))
-        rest = rest[columns]
-        price = arrays.order_cost * np.bitwise_count(rest & arrays.own_before[way.leg])
-        after = smaller[way.exit][:, position[rest]] - price
-        _ride_first(at_entry[way.entry], columns, way.ride, after)
-    for e, waits in enumerate(arrays.entry_waits):
-        if waits:
-            at_entry[e] = arrays.waited_until(at_entry[e])
-    return at_entry
+def _longer(
+    arrays: DayArrays, smaller: SetsOfLegs, excluded: SetsOfLegs
+) -> tuple[SetsOfLegs, Indices]:
+    """Give the sets one leg larger, and for each way where the rest stands once it is ridden first.
+
+    The latter of shape (ways, sets), -1 where the way can't be ridden first.
+    """
+    may = smaller[np.newaxis] & excluded[arrays.way_leg, np.newaxis] == 0
+    larger = smaller[np.newaxis] | 1 << arrays.way_leg[:, np.newaxis]
+    masks = np.unique(larger[may])
+    rests = np.full((len(may), len(masks)), -1)
+    way, row = np.nonzero(may)
+    rests[way, np.searchsorted(masks, larger[way, row])] = row
+    return masks, rests
 
 
-def _at_exits(arrays: DayArrays, at_entry: list[Values]) -> Values:
-    """Value at each exit from that at the entries."""
-    layer = np.full((len(arrays.exits), *at_entry[0].shape), IMPOSSIBLE)
-    for a, waits in enumerate(arrays.exit_waits):
-        for e, value in enumerate(at_entry):
-            road = arrays.roads[a][e]
-            for run in road.runs:
-                going = value[run.arriving] + road.worth[run.leaving, np.newaxis]
-                np.maximum(layer[a, run.leaving], going, out=layer[a, run.leaving])
-        if waits:
-            layer[a] = arrays.waited_until(layer[a])
+def _swept(arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values) -> Values:
+    """Value at each exit of all sets of one size, from those one leg smaller."""
+    before = np.array(arrays.own_before, dtype=np.int64)[arrays.way_leg, np.newaxis]
+    others = masks & ~(1 << arrays.way_leg[:, np.newaxis])
+    price = arrays.order_cost * np.bitwise_count(others & before)
+    stop = smaller.shape[2] - 1
+    layer = np.full((len(arrays.exits), len(masks), stop + 1), IMPOSSIBLE)
+    if fast.available():
+        sweep_layer(
+            layer,
+            smaller,
+            (rests, price, arrays.way_entry, arrays.way_exit),
+            (arrays.ride_arrival, arrays.ride_worth),
+            (arrays.road_arrival, arrays.road_worth),
+            (arrays.exit_waits, arrays.entry_waits),
+        )
+        return layer
+    runs = _Runs(arrays, stop)
+    at_once = max(1, CELLS_AT_ONCE // (stop + 1))
+    for first in range(0, len(masks), at_once):
+        some = slice(first, first + at_once)
+        at_entry = np.full((len(arrays.entries), *layer[0, some].shape), IMPOSSIBLE)
+        for way, moves in enumerate(runs.rides):
+            columns = np.flatnonzero(rests[way, some] >= 0)
+            if columns.size:
+                rows = rests[way, some][columns]
+                after = smaller[arrays.way_exit[way], rows]
+                after -= price[way, some][columns][:, np.newaxis]
+                _ride_first(at_entry[arrays.way_entry[way]], columns, moves, after)
+        _wait(at_entry, np.flatnonzero(arrays.entry_waits))
+        for a, roads in enumerate(runs.roads):
+            here = layer[a, some]
+            for values, moves in zip(at_entry, roads, strict=True):
+                for leaving, arriving, worth in moves:
+                    going = values[:, arriving] + worth
+                    np.maximum(here[:, leaving], going, out=here[:, leaving])
+        _wait(layer[:, some], np.flatnonzero(arrays.exit_waits))
     return layer
 
 
-def _ride_first(at_entry: Values, columns: SetsOfLegs, ride: Move, after: Values) -> None:
+Moves = list[tuple[slice, slice, Values]]
+"""Stretches of slots of leaving that take equally long: leaving, arriving, worth."""
+
+
+class _Runs:
+    """The moves of a day that arrive before a slot, in stretches."""
+
+    def __init__(self, arrays: DayArrays, stop: int) -> None:
+        self.rides = _runs(arrays.ride_arrival, arrays.ride_worth, stop)
+        shape = len(arrays.exits), len(arrays.entries)
+        roads = _runs(
+            arrays.road_arrival.reshape(-1, arrays.slots),
+            arrays.road_worth.reshape(-1, arrays.slots),
+            stop,
+        )
+        self.roads = [roads[a * shape[1] : (a + 1) * shape[1]] for a in range(shape[0])]
+
+
+def _runs(arrival: Slots, worth: Values, stop: int) -> list[Moves]:
+    shift = np.where(arrival < stop, arrival - np.arange(arrival.shape[1]), -1)
+    runs: list[Moves] = [[] for _ in shift]
+    change = np.diff(shift, axis=1, prepend=-2) != 0
+    for i, (edges, takes) in enumerate(zip(change, shift, strict=True)):
+        bounds = [*np.flatnonzero(edges).tolist(), len(takes)]
+        for first, until in pairwise(bounds):
+            if (by := int(takes[first])) >= 0:
+                arriving = slice(first + by, until + by)
+                runs[i].append((slice(first, until), arriving, worth[i, first:until]))
+    return runs
+
+
+def _ride_first(at_entry: Values, columns: Indices, ride: Moves, after: Values) -> None:
     """Better the values at an entry by riding this way first; `after` is the value once ridden."""
-    best = at_entry[:, columns]
-    for run in ride.runs:
-        riding = after[run.arriving] + ride.worth[run.leaving, np.newaxis]
-        np.maximum(best[run.leaving], riding, out=best[run.leaving])
-    at_entry[:, columns] = best
+    best = at_entry[columns]
+    for leaving, arriving, worth in ride:
+        riding = after[:, arriving] + worth
+        np.maximum(best[:, leaving], riding, out=best[:, leaving])
+    at_entry[columns] = best
+
+
+def _wait(values: Values, places: Indices) -> None:
+    """Let slots look on to later ones at some places; first axis places, last slots."""
+    for place in places:
+        later = values[place, :, ::-1]
+        np.maximum.accumulate(later, axis=-1, out=later)

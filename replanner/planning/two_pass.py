@@ -8,7 +8,7 @@ sharper, and most days are proven before the last, widest stage.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,15 +35,18 @@ class _Stage:
 
 
 STAGES = (
-    _Stage(0, Steps(0, 1.0), 30),
-    _Stage(2, Steps(25, 1.0), 60),
-    _Stage(4, Steps(20, 0.5), 200),
-    _Stage(5, Steps(10, 0.3), 3000),
-    _Stage(7, Steps(6, 0.2), None),
+    _Stage(0, Steps(0, 1.0), 10),
+    _Stage(0, Steps(15, 1.0), 30),
+    _Stage(2, Steps(8, 0.7), 100),
+    _Stage(4, Steps(8, 0.5), 1000),
+    _Stage(6, Steps(6, 0.3), None),
 )
 
 MOST_BYTES = 150_000_000
 """Memory of a relaxed table; fewer legs are remembered where it would take more."""
+
+MOST_KEPT_BYTES = 60_000_000
+"""Memory of the layers kept to tell the best plan; it is searched again where it takes more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,25 +71,47 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
 
     The first, quick stage is always finished, so that a plan is there however short the time.
     """
-    relaxed, begun = RelaxedDay.of(arrays), ForwardDay(arrays)
+    relaxed, begun = RelaxedDay(arrays), ForwardDay(arrays)
     best, bound = BestKnown(), np.inf
     table: RelaxedBound | None = None
-    found_in: list[Layer] = []
+    found_in = _Kept()
     for number, stage in enumerate(STAGES):
         ends = stopped if number else _never
         table = _sharper(relaxed, table, stage, best.value, ends)
-        known = best.value
-        layers: list[Layer] | None = None if stage.beam is None else []
-        left = forward(begun, table, best, ends, keep=stage.beam, layers=layers)
+        known, layers = best.value, _Kept()
+        left = IMPOSSIBLE
+        if table.of_day > best.value:
+            left = forward(begun, table, best, ends, keep=stage.beam, layers=layers)
         if best.value > known:
-            found_in = layers or []
-        bound = min(bound, table.of_day(arrays.latest), max(best.value, left))
+            found_in = layers
+        bound = min(bound, table.of_day, max(best.value, left))
         if stopped() or bound <= best.value:
             break
     if table is None or best.value == IMPOSSIBLE:
         return Found(IMPOSSIBLE, bound, ())
-    layers = found_in or _searched_again(arrays, table, best)
-    return Found(best.value, bound, _order_of(arrays, best, layers))
+    leading = list(found_in) if found_in.all_kept else _searched_again(arrays, table, best)
+    return Found(best.value, bound, _order_of(arrays, best, leading))
+
+
+class _Kept(list[Layer]):
+    """Layers, as far as there is room for them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._bytes = 0
+
+    @property
+    def all_kept(self) -> bool:
+        """Whether none was left out."""
+        return self._bytes <= MOST_KEPT_BYTES
+
+    def append(self, layer: Layer) -> None:
+        """Keep a layer if there is room."""
+        self._bytes += layer.profile.nbytes
+        if self.all_kept:
+            super().append(layer)
+        else:
+            self.clear()
 
 
 def _never() -> bool:
@@ -101,10 +126,10 @@ def _sharper(
     stopped: Callable[[], bool],
 ) -> RelaxedBound:
     """Better the bound, aimed at the value of the best plan known."""
-    bits = min(stage.bits, day.arrays.rideable)
+    bits = min(stage.bits, len(day.arrays.rideable))
     while bits and day.bytes_needed(bits) > MOST_BYTES:
         bits -= 1
-    memory = nearest_legs(day, bits)
+    memory = day.remembering(nearest_legs(day, bits))
     if table is None:
         return day.bound(memory, np.zeros(len(day.scarce)))
     return better_multipliers(
@@ -114,11 +139,7 @@ def _sharper(
 
 def _searched_again(arrays: DayArrays, table: RelaxedBound, best: BestKnown) -> list[Layer]:
     """Layers that lead to the best plan, found where they could not be kept: its own legs alone."""
-    own = replace(
-        arrays,
-        ways=tuple(way for way in arrays.ways if best.mask >> way.leg & 1),
-        musts=best.mask,
-    )
+    own = arrays.narrowed(best.mask, best.mask, ())
     layers: list[Layer] = []
     forward(ForwardDay(own), table, BestKnown(best.value - 1), _never, layers=layers)
     return layers
@@ -158,5 +179,5 @@ def _last_leg(
 def _profile(arrays: DayArrays, layer: Layer, mask: int) -> Profile:
     profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
     rows = np.flatnonzero(layer.masks == mask)
-    profile[layer.exits[rows]] = layer.profile[rows]
+    profile[layer.exits[rows]] = layer.whole(rows, arrays.slots)[:, :-1]
     return profile

@@ -20,6 +20,8 @@ from tests.planning.day_problems import (
 )
 from tests.planning.test_search import by_two_passes
 
+pytestmark = pytest.mark.usefixtures("loops")
+
 SLOTS = 20
 
 

@@ -1,0 +1,62 @@
+"""One layer of the exact table, set by set: the compiled twin of the sweep's slices."""
+
+import numpy as np
+
+from replanner.planning.day_arrays import Flags, Indices
+from replanner.planning.exact_prices import Values
+from replanner.planning.fast import Kernel
+from replanner.planning.problem import Slots
+
+
+@Kernel
+def sweep_layer(  # noqa: C901, PLR0912 - one loop nest, compiled whole
+    layer: Values,
+    smaller: Values,
+    ways: tuple[Indices, Values, Indices, Indices],
+    rides: tuple[Slots, Values],
+    roads: tuple[Slots, Values],
+    waits: tuple[Flags, Flags],
+) -> None:
+    """Fill a layer, all impossible before, from that of the sets one leg smaller.
+
+    Parameters
+    ----------
+    layer, smaller : ndarrays, shape (exits, sets, slots that count + 1)
+    ways : rests, price, way_entry, way_exit
+        The first two by way and set: where the rest stands in `smaller` (-1: not allowed) and the
+        price of order.
+    rides : ride_arrival, ride_worth
+    roads : road_arrival, road_worth
+    waits : exit_waits, entry_waits
+    """
+    rests, price, way_entry, way_exit = ways
+    ride_arrival, ride_worth = rides
+    road_arrival, road_worth = roads
+    exit_waits, entry_waits = waits
+    exits, sets, width = layer.shape
+    stop, entries = width - 1, road_arrival.shape[1]
+    ready = np.empty((entries, width))
+    for s in range(sets):
+        ready[:] = -np.inf
+        for w in range(len(way_entry)):
+            row = rests[w, s]
+            if row >= 0:
+                e, x, paid = way_entry[w], way_exit[w], price[w, s]
+                for t in range(stop):
+                    arrival = ride_arrival[w, t]
+                    if arrival < stop:
+                        value = smaller[x, row, arrival] + ride_worth[w, t] - paid
+                        ready[e, t] = max(ready[e, t], value)
+        for e in range(entries):
+            if entry_waits[e]:
+                for t in range(stop - 1, -1, -1):
+                    ready[e, t] = max(ready[e, t], ready[e, t + 1])
+        for a in range(exits):
+            for e in range(entries):
+                for t in range(stop):
+                    arrival = min(road_arrival[a, e, t], stop)
+                    value = ready[e, arrival] + road_worth[a, e, t]
+                    layer[a, s, t] = max(layer[a, s, t], value)
+            if exit_waits[a]:
+                for t in range(stop - 1, -1, -1):
+                    layer[a, s, t] = max(layer[a, s, t], layer[a, s, t + 1])
