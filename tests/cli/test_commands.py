@@ -19,11 +19,16 @@ def machine(tmp_path: Path) -> Machine:
     return Machine(tmp_path, NO_SERVICE)
 
 
+_COMMANDS = (
+    "backup", "chat", "check", "demo", "health", "invite", "plan", "serve", "solve"
+)  # fmt: skip
+
+
 def test_the_commands_are_those_of_this_version() -> None:
-    assert commands() == ["chat", "check", "demo", "plan", "solve"]
+    assert commands() == sorted(_COMMANDS)
 
 
-@pytest.mark.parametrize("command", ["demo", "check", "plan", "chat", "solve"])
+@pytest.mark.parametrize("command", _COMMANDS)
 def test_help_has_an_example(machine: Machine, command: str) -> None:
     for word in ("--help", "-h"):
         result = machine.run(command, word)

@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from replanner.planning.build import BuiltDay
@@ -177,6 +177,9 @@ class TestDealing:
         minutes=st.lists(st.integers(100, 300), min_size=4, max_size=4),
         must=st.booleans(),
     )
+    @example(  # no day can ride the must: whoever gets it has no plan, and it is left out
+        worth=[10, 10, 10, 10], levels=[4.0, 0.0] * 3, minutes=[100] * 4, must=True
+    )
     def test_exact_over_all_dealings(
         self, worth: list[int], levels: list[float], minutes: list[int], must: bool
     ) -> None:
@@ -218,11 +221,12 @@ class TestDealing:
                 )
                 found = solve(anew.problem).solution
                 missing += found is None
+                rides = ridden(anew, found) if found is not None else []
+                moved = [leg for leg in here if home[leg] != n and leg in rides]
+                away = [leg for leg in here if home[leg] != n and leg not in moved]
                 if found is not None:
-                    moved = [leg for leg in here if home[leg] != n and leg in ridden(anew, found)]
                     total += found.value - 7.0 * len(moved)
-                    away = [leg for leg in here if home[leg] != n and leg not in moved]
-                    total -= rules.left_out_cost * len(away)  # dealt here and not ridden
+                total -= rules.left_out_cost * len(away)  # dealt here and not ridden
             best = min(best, (missing, -total))
         shared = share_legs(days)
         assert sum(plan is None for plan in shared.solutions) == best[0]
