@@ -111,10 +111,10 @@ def left_out(telling: Telling) -> str:
     """Return the legs of the own order that are not ridden and that nothing else tells.
 
     Of a day nobody rides, that says it of each leg; one that another day rides is told all the
-    same.
+    same. One with a stand-in is told by that.
     """
     briefing, say = telling.briefing, telling.words.say
-    found = dropped(telling)
+    found = tuple(one for one in dropped(telling) if one.kind is not ChangeKind.STAND_IN)
     elsewhere = tuple(one for one in found if one.kind is ChangeKind.OTHER_DAY)
     out = tuple(one for one in found if one not in elsewhere) if briefing.legs else ()
     if not found or not (out or elsewhere):
