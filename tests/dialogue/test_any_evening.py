@@ -20,15 +20,18 @@ from replanner.dialogue.events import (
     RiderSaid,
     Withdraw,
 )
+from replanner.dialogue.intent_types import LogDay, Plain, PlanDay
 from replanner.dialogue.intents import understand
 from replanner.dialogue.phrases import PHRASES
 from replanner.dialogue.state import begin
 from replanner.dialogue.step import step
+from replanner.dialogue.topics import Topic
 from replanner.errors import ReplannerError
 from replanner.trip.edits import Demands
 from tests.dialogue.evening import BOOK, DAY, NAMES, SENT, fresh, plan
 from tests.dialogue.test_intents import SAID, changes_the_plan
 
+_OF_THE_LOG = (Topic.HOME_SAFE, Topic.LOG)
 _PHRASES = [
     text.replace("[", "").replace("]", "").split("|")[0] for t in PHRASES.values() for text in t
 ]
@@ -80,6 +83,9 @@ class AnyEvening(RuleBasedStateMachine):
     def _kept_without_a_word(self, before: Any, event: RiderSaid, effects: Any) -> None:
         """A line that means no change and answers no question changes nothing."""
         meant = understand(event.text, before.hearing(event.sent))
+        # What is written down of the day, and a day asked for, have tests of their own.
+        if isinstance(meant, LogDay | PlanDay) or meant in map(Plain, _OF_THE_LOG):
+            return
         if before.question is None and not changes_the_plan(meant):
             assert self.state.demands == before.demands
             assert self.state.accepted == before.accepted
@@ -158,7 +164,8 @@ class AnyEvening(RuleBasedStateMachine):
 
     @invariant()
     def what_is_remembered_is_what_is_in_force(self) -> None:
-        assert self.memories[self.state.day].demands == self.state.demands
+        kept = self.memories.get(self.state.day)  # a day asked for and not agreed on has none
+        assert kept is None or kept.demands == self.state.demands
 
 
 AnyEvening.TestCase.settings = settings(max_examples=60, stateful_step_count=25, deadline=None)
