@@ -15,7 +15,6 @@ from replanner.service.quiet import quiet_until
 
 # A plan for a day is of no use once the day is over, nor is anything said about it.
 _AFTER_THE_DAY = timedelta(hours=6)
-_APART = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,15 +70,13 @@ def _letters(
                 body, urgent = PlanTrack(plan=kept), False
             case _:
                 continue
-        # In a full house everybody's plan goes before what else is told with it.
-        apart = timedelta(0) if address.asked else _APART * number
         for member in _audience(to, address):
             waits = _waits(member, address, now, urgent=urgent)
             yield Letter(
                 key=f"{address.key}:{number}:{member.id}",
                 chat=member.chat,
                 body=body,
-                not_before=waits or now + apart,
+                not_before=waits or now,
                 useless_after=useless_after(address.day, member, now),
             )
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, and_, case, delete, exists, or_, select, tuple_, update
+from sqlalchemy import ColumnElement, and_, case, delete, exists, func, or_, select, tuple_, update
 from sqlalchemy.engine import Row
 
 from replanner.people import ChatId
@@ -51,7 +51,7 @@ class OutboxRows(Rows):
         rows = self._connection.execute(
             select(letters)
             .where(letters.c.state == WAITING, _due(now), _free(now), ~_behind_another(now))
-            .order_by(~letters.c.key.startswith(ANSWERS), letters.c.not_before, letters.c.id)
+            .order_by(~letters.c.key.startswith(ANSWERS), _since(), letters.c.id)
             .limit(limit)
             .with_for_update(skip_locked=True)
         ).all()
@@ -203,6 +203,11 @@ def _as_row(letter: Letter) -> dict[str, object]:
 def _due(now: datetime) -> ColumnElement[bool]:
     retry = letters.c.retry_at
     return and_(letters.c.not_before <= now, or_(retry.is_(None), retry <= now))
+
+
+def _since() -> ColumnElement[datetime]:
+    """Return since when a letter may be sent: in a full house, who rests gives way to the first."""
+    return func.coalesce(letters.c.retry_at, letters.c.not_before)
 
 
 def _free(now: datetime) -> ColumnElement[bool]:

@@ -6,6 +6,7 @@ it tries again and between two messages to a chat, so that hundreds of lives fit
 """
 
 import asyncio
+import importlib
 import logging
 import os
 import sys
@@ -21,8 +22,9 @@ HASTE_VARIABLE = "TEST_HASTE"
 
 
 def import_all() -> None:
-    """Import and read what plans need, too: for those who are forked."""
-    making.warm()
+    """Import what plans need, too: for those who are forked. Nothing is read yet."""
+    for name in ("service.evening", "sources.http", "sources.open_meteo", "wiring"):
+        importlib.import_module(f"replanner.{name}")
 
 
 def live(begun_at: datetime) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Awaitable, Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 
 import httpx
 from telegram import Bot, InlineKeyboardMarkup
@@ -94,7 +95,7 @@ class Sender:
 
     async def run(self, bell: asyncio.Event) -> None:
         """Send until cancelled; looks at once when the bell rings."""
-        under_way: set[asyncio.Task[None]] = set()
+        under_way: dict[int, asyncio.Task[None]] = {}
         self._bell = bell
         try:
             while True:
@@ -103,19 +104,21 @@ class Sender:
                 until = self._now() + self._lease / 2
                 letters = await self._claim()
                 for claimed in letters:
-                    task = asyncio.create_task(self._send(claimed, until))
-                    under_way.add(task)
-                    task.add_done_callback(under_way.discard)
+                    row = claimed.row
+                    if row in under_way:  # the lease ran out over it: taking it on renewed it
+                        continue
+                    task = under_way[row] = asyncio.create_task(self._send(claimed, until))
+                    task.add_done_callback(partial(_let_go, under_way, row))
                     task.add_done_callback(lambda _: bell.set())  # its chat's next one is free
                 if len(letters) == _MOST_AT_ONCE:
                     await self._last_slot()
                     bell.set()
                 while len(under_way) >= _MOST_UNDER_WAY:
-                    await asyncio.wait(under_way, return_when=asyncio.FIRST_COMPLETED)
+                    await asyncio.wait(under_way.values(), return_when=asyncio.FIRST_COMPLETED)
                 await _ring(bell, _LOOK_AGAIN_SECONDS)
         finally:
             if under_way:
-                await asyncio.wait(under_way, timeout=_FAREWELL_SECONDS)
+                await asyncio.wait(under_way.values(), timeout=_FAREWELL_SECONDS)
 
     async def _claim(self) -> tuple[Claimed, ...]:
         try:
@@ -299,6 +302,10 @@ class _Done:
 
     message: int | None
     new: bool
+
+
+def _let_go(under_way: dict[int, asyncio.Task[None]], row: int, _: object) -> None:
+    del under_way[row]
 
 
 class _TooLateError(Exception):
