@@ -13,7 +13,6 @@ from replanner.dialogue.events import Button
 from replanner.geodesy import Point
 from replanner.people import ChatId, GroupId, MemberId
 
-
 # What the keys of letters begin with that answer a rider: they do not wait behind an evening's
 # plans for all others.
 ANSWERS = "in:"

@@ -269,8 +269,8 @@ class ByBot(Ride):
     def _open_office(self) -> None:
         hands = Hands(
             read=read,
-            ridden=lambda member: self._ridden(self.group),
-            make=lambda ridden, request: self.plan(request),
+            ridden=lambda _: self._ridden(self.group),
+            make=lambda _, request: self.plan(request),
             refuse_stranger=lambda chat: self.chats.setdefault(chat, []).append(Note("Not you.")),
             say_at_once=lambda chat, line: self.chats.setdefault(chat, []).append(Note(line)),
             now=lambda: self.now,
