@@ -21,7 +21,7 @@ def recorded(plan: Plan) -> Plan:
     """Return a planner that asks the given one only for what no run has asked for before.
 
     What is kept is what the planner said of the first such order, also that there is no plan;
-    only the instant it was made at is the present one.
+    only the instants it was made and its forecast fetched at are the present one.
     """
     folder = Path(os.environ[PLANS_VARIABLE])
 
@@ -40,7 +40,8 @@ def recorded(plan: Plan) -> Plan:
         if isinstance(found, ReplannerError):
             raise found
         assert isinstance(found, Briefing)
-        return replace(found, made_at=order.now)
+        origin = replace(found.origin, fetched=order.now)
+        return replace(found, made_at=order.now, origin=origin)
 
     return take
 

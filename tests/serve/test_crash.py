@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.serve.crash import ready, runs
+from tests.serve.crash import runs
+from tests.serve.nursery import Nursery
 
 
 @pytest.mark.skipif(
@@ -14,7 +15,7 @@ from tests.serve.crash import ready, runs
 )
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_what_bots_killed_at_random_come_to_is_what_was_said(tmp_path: Path, seed: int) -> None:
-    with ready(tmp_path) as nursery:
+    with Nursery() as nursery:
         figures = runs(range(seed, seed + 1), nursery, tmp_path)
     assert figures.kills >= 1
     assert figures.words >= 2
