@@ -269,7 +269,7 @@ def _repeats(delivered: list[str], said: list[str], welcome: str) -> int | None:
 
 def _ageless(text: str) -> str:
     """Return a text without how old its data are: a real plan's age runs with the clock."""
-    return re.sub(r"Data .* old:", "Data:", text)
+    return re.sub(r"Data [^:]*:", "Data:", text)
 
 
 def _tour_key(at: Scene, group: int) -> str:
