@@ -1,4 +1,8 @@
-"""Picks the search for a day's size and asks it: the full table where it fits, else two passes."""
+"""Picks the search for a day's size: the full table where it fits, else two passes.
+
+The table answers any number of questions, two passes answer one sooner: but for few legs the table
+is only filled for a second question.
+"""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -14,6 +18,8 @@ from replanner.planning.two_pass import Found, two_passes
 
 MOST_TABLE_BYTES = 220_000_000
 MOST_TABLE_LEGS = 16
+FEW_LEGS = 9
+"""So few that filling the table is quicker than two passes."""
 
 Stopped = Callable[[], bool]
 
@@ -52,13 +58,24 @@ class DaySolver:
         self.arrays = arrays
         self._stopped = stopped
         few = len(arrays.rideable) <= MOST_TABLE_LEGS
-        fits = few and table_bytes(arrays) <= MOST_TABLE_BYTES
-        self.table = sweep(arrays, stopped) if fits and arrays.possible else None
+        self._fits = few and table_bytes(arrays) <= MOST_TABLE_BYTES and arrays.possible
+        self._asked = False
+        self.table: SweepTable | None = None
+        if len(arrays.rideable) <= FEW_LEGS:
+            self._fill_table()
+
+    def _fill_table(self) -> None:
+        if self.table is None and self._fits:
+            self.table = sweep(self.arrays, self._stopped)
+            self._fits = self.table is not None
 
     def ask(self, question: Question) -> Found:
         """Find the best plan; of equal ones that of fewer legs, then of earlier legs."""
         if not self.arrays.possible:
             return Found(IMPOSSIBLE, IMPOSSIBLE, ())
+        if self._asked:
+            self._fill_table()
+        self._asked = True
         if self.table is None:
             return two_passes(self._narrowed(question), self._stopped)
         sets, whole = _allowed(self.table, question)
@@ -76,6 +93,7 @@ class DaySolver:
         """
         if not self.arrays.possible:
             return iter(())
+        self._fill_table()
         if self.table is None:
             return self._ranked_sets(question)
         sets, whole = _allowed(self.table, question)

@@ -35,11 +35,10 @@ class _Stage:
 
 
 STAGES = (
-    _Stage(0, Steps(0, 1.0), 10),
-    _Stage(0, Steps(15, 1.0), 30),
-    _Stage(2, Steps(8, 0.7), 100),
-    _Stage(4, Steps(8, 0.5), 1000),
-    _Stage(6, Steps(6, 0.3), None),
+    _Stage(0, Steps(0, 1.0), 5),
+    _Stage(3, Steps(16, 1.0), 60),
+    _Stage(5, Steps(6, 0.5), 2000),
+    _Stage(7, Steps(6, 0.3), None),
 )
 
 MOST_BYTES = 150_000_000

@@ -1,88 +1,42 @@
-"""Time the exact table against two passes on invented days; a script, not a test.
+"""Time the day search on invented days of all sizes, beside CP-SAT; a script, not a test.
 
-    python tests/benchmarks/day_search.py [legs ...]
+    python tests/benchmarks/day_search.py [--rough] [--days N] [legs ...]
 
-Each row is the median over seeded days of the seconds to build and answer once, and the most memory
-numpy and Python held (told by tracemalloc, in runs of their own, since it slows what it watches).
+For each size, at 5-minute slots and over seeded days (`day_problems`): median, 95th percentile and
+most of the milliseconds to build and answer once, to the proof, by the wall clock and by the
+processor (the machine may have other work); the most memory numpy and Python held (told by
+tracemalloc in a run of its own, since it slows what it watches). Once by the vectorised loops and,
+where numba is installed, once by the compiled ones, which are made ready before. CP-SAT, where
+OR-Tools is installed, solves the first three days of each size with two workers and a limit of 20
+seconds (`day_cp_sat`); its answer has to be the same where it proves one.
 """
 
-import json
 import statistics
 import sys
+import time
 import tracemalloc
-from random import Random
-from typing import Any
+from argparse import ArgumentParser
+from importlib.util import find_spec
 from unittest import mock
 
-from replanner.planning import day_solver
+from replanner.planning import fast, warm_up
 from replanner.planning.day_search import solve
 from replanner.planning.problem import DayProblem
-from replanner.planning.problem_file import read_problem
+from tests.benchmarks.day_problems import SLOTS, benchmark_day
 
-SEEDS = range(3)
-SIZES = ((8, 15), (12, 15), (8, 5), (12, 5), (14, 5), (16, 5))
-HOURS = 15
-
-
-def invented_day(seed: int, legs: int, minutes: int) -> DayProblem:
-    """Make up a day of loops and one-way legs about a few places, with rain, order and dusk."""
-    random = Random(1000 * legs + seed)
-    slots = HOURS * 60 // minutes
-    spots = [(random.uniform(0, 60), random.uniform(0, 60)) for _ in range(2 + legs // 2)]
-
-    def slots_for(minutes_taken: float) -> int:
-        return -int(-minutes_taken // minutes)
-
-    def road(a: int, b: int) -> int:
-        (ax, ay), (bx, by) = spots[a], spots[b]
-        return 0 if a == b else max(1, slots_for(abs(ax - bx) + abs(ay - by)))
-
-    def way() -> dict[str, Any]:
-        worth, rain = random.randint(20, 120), random.randrange(slots)
-        hours_wet = random.choice([0, 2, 4]) * 60 // minutes
-        wet = range(rain, rain + hours_wet)
-        no_go = set(random.choice([[], list(wet)[: len(wet) // 2]]))
-        return {
-            "from": random.randrange(len(spots)),
-            "to": random.randrange(len(spots)),
-            "ride_slots": [slots_for(25 + worth / 3) + (t in wet) for t in range(slots)],
-            "worth": [None if t in no_go else worth - 25 * (t in wet) for t in range(slots)],
-        }
-
-    indices = list(range(legs))
-    file = {
-        "format": "replanner-problem-1",
-        "slot_minutes": minutes,
-        "first_slot": "2027-01-14T06:00:00Z",
-        "slots": slots,
-        "travel_slots": [[road(a, b) for b in range(len(spots))] for a in range(len(spots))],
-        "travel_cost_per_slot": minutes,
-        "wait_cost_per_slot": minutes / 10,
-        "start": {"place": 0, "earliest": 0, "latest": slots // 4},
-        "end": {
-            "place": 0,
-            "by": slots - 1,
-            "dusk": slots * 3 // 4,
-            "late_cost_per_slot": 3 * minutes,
-        },
-        "legs": [
-            {"id": f"leg{j}", "must": j == 0, "ways": [way() for _ in range(1 + j % 2)]}
-            for j in indices
-        ],
-        "at_most_one": [indices[1:3]],
-        "before": [[3, 4]],
-        "own_order": random.sample(indices, legs),
-        "order_cost": 4,
-    }
-    return read_problem(json.dumps(file))
+SIZES = (8, 12, 16, 20, 24)
+CP_SAT_DAYS = 3
+CP_SAT_LIMIT_S = 20.0
 
 
-def seconds_of(problem: DayProblem) -> float:
-    """Time one search to its proof."""
+def milliseconds(problem: DayProblem) -> tuple[float, float]:
+    """Time one search to its proof, by the wall clock and by the processor."""
+    wall, processor = time.perf_counter(), time.process_time()
     result = solve(problem)
+    took = 1e3 * (time.perf_counter() - wall), 1e3 * (time.process_time() - processor)
     if not result.proven:
         raise AssertionError("a search without time limit should be proven")
-    return result.seconds
+    return took
 
 
 def most_megabytes(problem: DayProblem) -> float:
@@ -94,25 +48,71 @@ def most_megabytes(problem: DayProblem) -> float:
     return peak / 1e6
 
 
-def measured(problems: list[DayProblem]) -> str:
-    """Median time and most memory of some days."""
-    median = statistics.median(map(seconds_of, problems))
-    return f"{1000 * median:8.0f} ms {max(map(most_megabytes, problems)):6.0f} MB"
+def percentile_95(values: list[float]) -> float:
+    """Value that 19 of 20 do not exceed."""
+    return sorted(values)[-(-len(values) * 19 // 20) - 1]
+
+
+def row(problems: list[DayProblem]) -> tuple[str, float]:
+    """Figures of some days, and the median by the wall clock."""
+    wall, processor = zip(*map(milliseconds, problems), strict=True)
+    median = statistics.median(wall)
+    memory = max(map(most_megabytes, problems[:3]))
+    return (
+        f"{median:8.1f} {percentile_95(list(wall)):8.1f} "
+        f"{statistics.median(processor):8.1f} {percentile_95(list(processor)):8.1f} {memory:7.0f}",
+        median,
+    )
+
+
+def cp_sat_seconds(problems: list[DayProblem]) -> list[tuple[float, bool]]:
+    """Seconds CP-SAT takes, and whether it proves its answer."""
+    from tests.benchmarks.day_cp_sat import solve_by_cp_sat  # noqa: PLC0415 - OR-Tools may lack
+
+    took = []
+    for problem in problems:
+        seconds, value, proven = solve_by_cp_sat(problem, CP_SAT_LIMIT_S)
+        if proven:
+            ours = solve(problem).solution
+            if (None if ours is None else ours.value) != value:
+                raise AssertionError("CP-SAT proves another answer")
+        took.append((seconds, proven))
+    return took
 
 
 def main() -> None:
     """Print the table."""
-    wanted = {int(word) for word in sys.argv[1:]}
-    sys.stdout.write("legs  slots of  table where it fits        two passes\n")
-    for legs, minutes in SIZES:
-        if wanted and legs not in wanted:
-            continue
-        problems = [invented_day(seed, legs, minutes) for seed in SEEDS]
-        table = measured(problems)
-        with mock.patch.object(day_solver, "MOST_TABLE_BYTES", 0):
-            passes = measured(problems)
-        sys.stdout.write(f"{legs:4}  {minutes:3} min   {table}     {passes}\n")
-        sys.stdout.flush()
+    parser = ArgumentParser()
+    parser.add_argument("legs", nargs="*", type=int)
+    parser.add_argument("--rough", action="store_true", help="own orders at random")
+    parser.add_argument("--days", type=int, default=20)
+    asked = parser.parse_args()
+    ways = ["vectorised"]
+    if fast.installed():
+        warm_up.begin(most_wait_s=300)
+        ways.append("compiled")
+    sys.stdout.write(f"{asked.days} days each, {SLOTS} slots of 5 min\n")
+    sys.stdout.write(
+        "legs loops       wall: ms      p95  cpu: ms      p95      MB  CP-SAT s, ratio\n"
+    )
+    for legs in asked.legs or SIZES:
+        problems = [benchmark_day(seed, legs, rough=asked.rough) for seed in range(asked.days)]
+        beside = cp_sat_seconds(problems[:CP_SAT_DAYS]) if find_spec("ortools") else []
+        for way in ways:
+            with (
+                mock.patch.object(fast, "available", return_value=way == "compiled"),
+                mock.patch.object(warm_up, "begin"),
+            ):
+                figures, median = row(problems)
+            told = ""
+            if beside:
+                seconds = statistics.median(took for took, _ in beside)
+                proven = sum(proof for _, proof in beside)
+                told = (
+                    f"{seconds:6.1f} ({proven}/{len(beside)} proven) {1e3 * seconds / median:6.0f}x"
+                )
+            sys.stdout.write(f"{legs:4} {way:10} {figures}  {told}\n")
+            sys.stdout.flush()
 
 
 if __name__ == "__main__":

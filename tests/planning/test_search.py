@@ -19,7 +19,7 @@ from replanner.planning.near_memory import nearest_legs
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem
 from replanner.planning.relaxed_bound import RelaxedDay
-from tests.benchmarks.day_search import invented_day
+from tests.benchmarks.day_problems import invented_day
 from tests.planning.day_problems import (
     any_problem,
     best_by_enumeration,

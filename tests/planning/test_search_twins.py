@@ -17,7 +17,7 @@ from replanner.planning.near_memory import nearest_legs
 from replanner.planning.problem_file import read_problem
 from replanner.planning.relaxed_bound import RelaxedDay
 from replanner.planning.sweep import sweep
-from tests.benchmarks.day_search import invented_day
+from tests.benchmarks.day_problems import invented_day
 from tests.planning.day_problems import invented_problem
 from tests.planning.test_search import by_two_passes
 
