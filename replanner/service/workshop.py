@@ -13,8 +13,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing.connection import wait
-from multiprocessing.process import BaseProcess
+from multiprocessing.connection import Connection, wait
 from typing import ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -38,6 +37,9 @@ class Workshop:
         self._workers, self._prepare = workers, prepare
         self._lock = threading.Lock()
         self._executor: Executor | None = None
+        self._closed = False
+        # Held by us alone: when we close it, or are killed, the workers see its other end.
+        self._held, self._leash = multiprocessing.Pipe(duplex=False)
         self._for_the_many = threading.Semaphore(max(workers - 1, 1))
 
     def run(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
@@ -60,14 +62,18 @@ class Workshop:
             return self.run(work, *args, **kwargs)
 
     def close(self) -> None:
-        """Let the workers go; what they have begun is not waited for."""
+        """End the workers, with what they have begun: it is on record and begun anew next time."""
         with self._lock:
             executor, self._executor = self._executor, None
+            self._closed = True
         if executor is not None:
             executor.shutdown(wait=False, cancel_futures=True)
+        self._leash.close()
 
     def _running(self) -> Executor:
         with self._lock:
+            if self._closed:
+                raise RuntimeError("the workshop is closed")
             if self._executor is None:
                 # Not forked: a fork of a process with threads can stand still for ever.
                 context = multiprocessing.get_context("spawn")
@@ -75,7 +81,7 @@ class Workshop:
                     self._workers,
                     mp_context=context,
                     initializer=_begin,
-                    initargs=(self._prepare,),
+                    initargs=(self._prepare, self._held),
                 )
             return self._executor
 
@@ -86,16 +92,14 @@ class Workshop:
         broken.shutdown(wait=False, cancel_futures=True)
 
 
-def _begin(prepare: Callable[[], None] | None) -> None:
-    """Begin a worker: one whose master was killed would wait for work for ever."""
-    master = multiprocessing.parent_process()
-    if master is not None:
-        threading.Thread(target=_end_with, args=(master,), daemon=True).start()
+def _begin(prepare: Callable[[], None] | None, leash: Connection) -> None:
+    """Begin a worker: without a master it would wait for work for ever."""
+    threading.Thread(target=_end_with, args=(leash,), daemon=True).start()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's Ctrl-C is the master's to heed
     if prepare is not None:
         prepare()
 
 
-def _end_with(master: BaseProcess) -> None:
-    wait([master.sentinel])
+def _end_with(leash: Connection) -> None:
+    wait([leash])
     os._exit(1)
