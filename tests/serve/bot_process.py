@@ -27,9 +27,9 @@ def import_all() -> None:
         importlib.import_module(f"replanner.{name}")
 
 
-def live(begun_at: datetime) -> None:
-    """Run until SIGTERM; it is `begun_at` now."""
-    begun = datetime.now(UTC)
+def live(begun_at: datetime, begun: datetime | None = None) -> None:
+    """Run until SIGTERM; it was `begun_at` when the clock on the wall said `begun`, else now."""
+    begun = begun or datetime.now(UTC)
     if PLANS_VARIABLE in os.environ:
         making.plan = recorded(making.plan)
     if HASTE_VARIABLE in os.environ:
@@ -55,4 +55,4 @@ def _hasten() -> None:
 
 
 if __name__ == "__main__":
-    live(datetime.fromisoformat(sys.argv[1]))
+    live(*(datetime.fromisoformat(told) for told in sys.argv[1:3]))

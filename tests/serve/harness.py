@@ -49,7 +49,7 @@ class BotProcess:
         self.log = scene.folder / f"bot{time.monotonic_ns()}.log"
         with self.log.open("wb") as words:
             self.process = subprocess.Popen(  # noqa: S603 - our own module
-                [sys.executable, "-m", "tests.serve.bot_process", scene.present().isoformat()],
+                [sys.executable, "-m", "tests.serve.bot_process", *scene.clock],
                 cwd=ROOT,
                 env=os.environ | scene.environment,
                 stdout=words,
@@ -89,6 +89,11 @@ class Scene:
     def present(self) -> datetime:
         """Return the instant it is for all bots of the scene."""
         return self._begins + (datetime.now(UTC) - self._begun)
+
+    @property
+    def clock(self) -> tuple[str, str]:
+        """What the scene began at, and what the clock on the wall said then."""
+        return self._begins.isoformat(), self._begun.isoformat()
 
     @property
     def state(self) -> str:
@@ -131,7 +136,7 @@ class Scene:
     @contextmanager
     def forked(self, nursery: Nursery) -> Iterator[int]:
         """Run a bot forked from one that has imported everything; killed at the end."""
-        pid = nursery.born(self.environment, self.present(), self.folder / "bot.log")
+        pid = nursery.born(self.environment, self.clock, self.folder / "bot.log")
         try:
             yield pid
         finally:

@@ -47,11 +47,9 @@ class Nursery:
         self._process.wait()
         self._process.stdout.close()
 
-    def born(self, environment: Mapping[str, str], now: datetime, log: Path) -> int:
-        """Start a bot and return its process number."""
-        return self._ask(
-            {"environment": dict(environment), "now": now.isoformat(), "log": str(log)}
-        )
+    def born(self, environment: Mapping[str, str], clock: tuple[str, str], log: Path) -> int:
+        """Start a bot and return its process number; the clock is as `Scene.clock` tells it."""
+        return self._ask({"environment": dict(environment), "clock": clock, "log": str(log)})
 
     def kill(self, pid: int) -> int:
         """SIGKILL a bot and wait for its end; return its exit status."""
@@ -98,7 +96,9 @@ def _live(asked: dict[str, object]) -> None:
         environment = asked["environment"]
         assert isinstance(environment, dict)
         os.environ.update(environment)
-        bot_process.live(datetime.fromisoformat(str(asked["now"])))
+        clock = asked["clock"]
+        assert isinstance(clock, list)
+        bot_process.live(*(datetime.fromisoformat(told) for told in clock))
         status = 0
     finally:
         sys.stderr.flush()
