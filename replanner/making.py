@@ -24,6 +24,14 @@ if TYPE_CHECKING:
     from replanner.service.evening import Means
 
 _TOURS_KEPT = 64
+# What plans need: `plan`, `_means`.
+IMPORTS = (
+    "replanner.making",
+    "replanner.service.evening",
+    "replanner.sources.http",
+    "replanner.sources.open_meteo",
+    "replanner.wiring",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -91,7 +91,7 @@ class _House:
         self._store = open_store(settings.state_address, now)
         hands = _HANDS_A_WORKER * max(service.workers, 2)
         self._threads = ThreadPoolExecutor(_THREADS + hands, thread_name_prefix="office")
-        self._workshop = Workshop(service.workers, making.warm)
+        self._workshop = Workshop(service.workers, making.warm, making.IMPORTS)
         self._bot = Bot(
             token,
             base_url=f"{service.address}/bot",

@@ -10,10 +10,11 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.connection import Connection, wait
+from multiprocessing.context import BaseContext
 from typing import ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -31,10 +32,17 @@ class Workshop:
         How many; 0: all is done in the calling thread.
     prepare : callable or None
         Run once in each worker before its first work.
+    imports : sequence of str
+        Modules that all workers share, where the system lets them.
     """
 
-    def __init__(self, workers: int, prepare: Callable[[], None] | None = None) -> None:
-        self._workers, self._prepare = workers, prepare
+    def __init__(
+        self,
+        workers: int,
+        prepare: Callable[[], None] | None = None,
+        imports: Sequence[str] = (),
+    ) -> None:
+        self._workers, self._prepare, self._imports = workers, prepare, list(imports)
         self._lock = threading.Lock()
         self._executor: Executor | None = None
         self._closed = False
@@ -75,11 +83,9 @@ class Workshop:
             if self._closed:
                 raise RuntimeError("the workshop is closed")
             if self._executor is None:
-                # Not forked: a fork of a process with threads can stand still for ever.
-                context = multiprocessing.get_context("spawn")
                 self._executor = ProcessPoolExecutor(
                     self._workers,
-                    mp_context=context,
+                    mp_context=_context(self._imports),
                     initializer=_begin,
                     initargs=(self._prepare, self._held),
                 )
@@ -90,6 +96,19 @@ class Workshop:
             if self._executor is broken:
                 self._executor = None
         broken.shutdown(wait=False, cancel_futures=True)
+
+
+def _context(imports: list[str]) -> BaseContext:
+    """Return how workers are started.
+
+    They are never forked from this process: a fork of a process with threads can stand still for
+    ever. Forked from one that has only imported they share its memory and are there at once.
+    """
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(imports)
+    return context
 
 
 def _begin(prepare: Callable[[], None] | None, leash: Connection) -> None:

@@ -3,7 +3,10 @@
 Everything else is as `replanner serve` runs it, unless `TEST_PLANS` names a folder: plans are then
 made once and taken from there (`recorded`); and with `TEST_HASTE` it waits a tenth as long before
 it tries again and between two messages to a chat, so that hundreds of lives fit into minutes.
+
+Workers import this module again, as they do the `replanner` command: it imports little by itself.
 """
+# ruff: noqa: PLC0415 - said above
 
 import asyncio
 import importlib
@@ -13,22 +16,23 @@ import sys
 import traceback
 from datetime import UTC, datetime
 
-from replanner import making, serving
-from replanner.channels.telegram import poller, sender
-from replanner.files.settings import load_settings, read_token
-from tests.serve.recorded import PLANS_VARIABLE, recorded
-
 HASTE_VARIABLE = "TEST_HASTE"
 
 
 def import_all() -> None:
     """Import what plans need, too: for those who are forked. Nothing is read yet."""
-    for name in ("service.evening", "sources.http", "sources.open_meteo", "wiring"):
-        importlib.import_module(f"replanner.{name}")
+    from replanner import making
+
+    for name in ("replanner.serving", *making.IMPORTS, "tests.serve.recorded"):
+        importlib.import_module(name)
 
 
 def live(begun_at: datetime, begun: datetime | None = None) -> None:
     """Run until SIGTERM; it was `begun_at` when the clock on the wall said `begun`, else now."""
+    from replanner import making, serving
+    from replanner.files.settings import load_settings, read_token
+    from tests.serve.recorded import PLANS_VARIABLE, recorded
+
     begun = begun or datetime.now(UTC)
     if PLANS_VARIABLE in os.environ:
         making.plan = recorded(making.plan)
@@ -48,6 +52,9 @@ def live(begun_at: datetime, begun: datetime | None = None) -> None:
 
 
 def _hasten() -> None:
+    from replanner import serving
+    from replanner.channels.telegram import poller, sender
+
     serving._FIRST_PAUSE /= 10
     poller._FIRST_PAUSE /= 10
     sender._FIRST_BACKOFF /= 10
