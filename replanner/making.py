@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from replanner.service.evening import Means
 
 _TOURS_KEPT = 64
-# What plans need: `plan`, `_means`.
+# What plans need: `plan`, `_means`; numba where it is installed.
 IMPORTS = (
+    "numba",
     "replanner.making",
     "replanner.service.evening",
     "replanner.sources.http",

@@ -3,7 +3,19 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, and_, case, delete, exists, func, or_, select, tuple_, update
+from sqlalchemy import (
+    ColumnElement,
+    Select,
+    and_,
+    case,
+    delete,
+    exists,
+    func,
+    or_,
+    select,
+    tuple_,
+    update,
+)
 from sqlalchemy.engine import Row
 
 from replanner.people import ChatId
@@ -51,7 +63,7 @@ class OutboxRows(Rows):
         rows = self._connection.execute(
             select(letters)
             .where(letters.c.state == WAITING, _due(now), _free(now), ~_behind_another(now))
-            .order_by(~letters.c.key.startswith(ANSWERS), _since(), letters.c.id)
+            .order_by(letters.c.chat.not_in(_asking(now)), _since(), letters.c.id)
             .limit(limit)
             .with_for_update(skip_locked=True)
         ).all()
@@ -203,6 +215,12 @@ def _as_row(letter: Letter) -> dict[str, object]:
 def _due(now: datetime) -> ColumnElement[bool]:
     retry = letters.c.retry_at
     return and_(letters.c.not_before <= now, or_(retry.is_(None), retry <= now))
+
+
+def _asking(now: datetime) -> Select[tuple[int]]:
+    """Return the chats that wait for an answer: what they are sent before it is in its way."""
+    asks = letters.c.key.startswith(ANSWERS)
+    return select(letters.c.chat).where(letters.c.state == WAITING, _due(now), asks)
 
 
 def _since() -> ColumnElement[datetime]:

@@ -9,6 +9,7 @@ import pytest
 from replanner.dialogue.events import Button
 from replanner.errors import ConflictError
 from replanner.post import (
+    ANSWERS,
     Claimed,
     Letter,
     PlanPicture,
@@ -294,3 +295,30 @@ def test_a_dropped_letter_is_known_still(store: Store, clock: Clock) -> None:
         work.drop_waiting(1, "plan")
     post(store, letter("plan", 1, slot="plan"))
     assert claim(store, clock) == ()
+
+
+def test_who_has_asked_is_answered_before_others_are_told(store: Store, clock: Clock) -> None:
+    joined(store, 1, 2, 3)
+    post(
+        store,
+        letter("plan:1", 1),
+        letter("plan:2", 2),
+        letter("plan:3", 3),
+        letter(f"{ANSWERS}7", 3, at=clock.on(seconds=5)),
+    )
+    (first,) = claim(store, clock, limit=1)  # in its way: the same chat's plan comes before it
+    assert first.letter.key == "plan:3"
+    store.sent(first.row, 1, clock.now)
+    (second,) = claim(store, clock, limit=1)
+    assert second.letter.key == f"{ANSWERS}7"
+    assert keys(claim(store, clock)) == ["plan:1", "plan:2"]
+
+
+def test_a_chat_rests_after_a_message_and_others_go_before_it(store: Store, clock: Clock) -> None:
+    joined(store, 1, 2)
+    post(store, letter("1a", 1), letter("1b", 1), letter("2a", 2), letter("2b", 2))
+    (first,) = claim(store, clock, limit=1)
+    store.sent(first.row, 1, clock.now, rest=timedelta(seconds=1))
+    assert keys(claim(store, clock)) == ["2a"]
+    clock.on(seconds=1)
+    assert keys(claim(store, clock)) == ["1b"]
