@@ -150,6 +150,7 @@ class Memory:
     alerted: frozenset[tuple[LegId, str]] = frozenset()  # leg and cause told already, once each
     closed_down: bool = False  # the riders are in: the day is over
     progress: Progress | None = None  # what the live positions of the day tell so far
+    logged: frozenset[LegId] = frozenset()  # legs of the day that were written down
 
 
 Event = (

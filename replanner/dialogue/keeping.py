@@ -8,7 +8,7 @@ from replanner.advice.names import clean
 from replanner.dialogue import demands as edit
 from replanner.dialogue import replies
 from replanner.dialogue.changing import Outcome, say
-from replanner.dialogue.events import Effect, LogLeg, Remember, Say
+from replanner.dialogue.events import Effect, LogLeg, Remember, Say, StrikeLog
 from replanner.dialogue.events import Outcome as Became
 from replanner.dialogue.intent_types import LogDay
 from replanner.dialogue.road_told import in_force
@@ -63,14 +63,35 @@ def _asked(state: State, legs: tuple[LegId, ...]) -> str:
 
 
 def _not_logged(state: State) -> tuple[LegId, ...]:
+    """Return the legs of the day nobody has told of: planned, or only reckoned to be ridden."""
     plan, names = in_force(state), dict(state.book.names)
     if plan is None or plan.briefing.date != state.day:
         return ()
     ridden = state.demands.underway.ridden if state.demands.underway else frozenset()
-    logged = {leg for turn in state.history for leg in turn.logged}
-    return tuple(
-        leg.id for leg in plan.briefing.legs if leg.id in names and leg.id not in ridden | logged
-    )
+    begun = state.accepted.briefing.legs if state.accepted else ()
+    legs = [leg.id for leg in begun if leg.id in ridden]
+    legs += sorted(ridden)
+    legs += [leg.id for leg in plan.briefing.legs]
+    return tuple(leg for leg in dict.fromkeys(legs) if leg in names and leg not in state.logged)
+
+
+def noted(after: State, effects: tuple[Effect, ...]) -> Outcome:
+    """Remember which legs of the day were written down, so that nobody is asked of them again."""
+    logged = after.logged
+    for effect in effects:
+        match effect:
+            case LogLeg(leg=leg, day=day) if day == after.day:
+                logged |= {leg}
+            case StrikeLog(legs=legs, day=day) if day == after.day:
+                logged -= legs
+            case _:
+                pass
+    if logged == after.logged:
+        return after, effects
+    after = replace(after, logged=logged)
+    newest = Remember(day=after.day, memory=after.memory)
+    others = (one for one in effects if not (isinstance(one, Remember) and one.day == after.day))
+    return after, (newest, *others)
 
 
 def answered(state: State, question: Confirm, line: str, sent: datetime) -> Outcome | None:

@@ -11,7 +11,7 @@ from datetime import date
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.book import TourBook
 from replanner.dialogue.events import Memory
-from replanner.dialogue.state import Choice, Confirm, Shown, State, Turn, begin
+from replanner.dialogue.state import Choice, Confirm, Shown, State, Turn, begin, made_under
 from replanner.trip.edits import Demands
 
 _TURNS_KEPT = 5  # each holds up to two plans: more would make every event slow to keep
@@ -19,7 +19,10 @@ _TURNS_KEPT = 5  # each holds up to two plans: more would make every event slow 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptTalk:
-    """What is kept of a rider's own part of a conversation about a day."""
+    """What is kept of a rider's own part of a conversation about a day.
+
+    `accepted` is kept for the demands it was made under: those in force have moved on since.
+    """
 
     day: date
     demands: Demands
@@ -30,6 +33,7 @@ class KeptTalk:
     own_caution_shown: bool
     cautions_shown: bool
     serial: int
+    accepted: Shown | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +64,7 @@ def kept(state: State) -> KeptTalk:
         own_caution_shown=state.own_caution_shown,
         cautions_shown=state.cautions_shown,
         serial=state.serial,
+        accepted=state.accepted,
     )
 
 
@@ -96,6 +101,8 @@ def taken_up(
     if talk is None:
         return replace(_with_last(fresh, common), own_caution_shown=False, cautions_shown=False)
     own = replace(fresh, serial=talk.serial, cautions_shown=talk.cautions_shown)
+    if talk.accepted is not None and talk.accepted.briefing == common.accepted:
+        own = replace(own, accepted=talk.accepted)
     if talk.day != day:
         return _moved_on(own, common, talk)
     own = replace(own, own_caution_shown=talk.own_caution_shown)
@@ -116,4 +123,7 @@ def _moved_on(own: State, common: Common, talk: KeptTalk) -> State:
 def _with_last(state: State, common: Common) -> State:
     if common.last is None:
         return state
-    return replace(state, shown=Shown(briefing=common.last, demands=state.demands))
+    if state.accepted is not None and state.accepted.briefing == common.last:
+        return replace(state, shown=state.accepted)
+    demands = made_under(state.demands, common.last)
+    return replace(state, shown=Shown(briefing=common.last, demands=demands))

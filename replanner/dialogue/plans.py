@@ -45,6 +45,7 @@ def evening(state: State, event: EveningCame, *, asked: bool = False) -> Outcome
             alerted=frozenset(),
             closed_down=False,
             progress=None,
+            logged=frozenset(),
         )
     fresh = replace(state, trial=None, question=None, waiting=None, over=False)
     echo = _first(event.note, replies.in_force(fresh.demands, fresh))

@@ -58,6 +58,8 @@ def heard(state: State, word: RoadWord, sent: datetime) -> Outcome:  # noqa: C90
     """
     if not state.leads and word.topic in _LEADERS:
         return own_way(state, sent)
+    if not state.leads and word.topic in (Topic.TIRED, Topic.COLD) and not word.trial:
+        return halts.worn_but_not_leading(state, word, sent)
     match word.topic:
         case Topic.STOPPING:
             return halts.stopping(state, word, sent)
@@ -196,9 +198,10 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if word.trial:
         return with_tail(state, sent, here.told)
     if not legs:
-        # reckoned as ridden by the plan, and told now: written down all the same
-        told, tail = with_tail(state, sent, words.say("{legs}: ridden, as reckoned.", legs=names))
-        return told, (*_logged(state, word.legs), *tail)
+        # Reckoned as ridden by the plan, and told now: what was only reckoned counts from here on.
+        echo = words.say("{legs}: ridden, as reckoned.", legs=names)
+        after, effects = from_here(state, here, state.demands, echo)
+        return after, (*_logged(state, word.legs), *effects)
     done = here.underway.ridden | set(legs)
     underway = replace(here.underway, ridden=done)
     end = _end_of(state, legs[-1])
@@ -213,11 +216,12 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     )
     if after.demands.underway != underway:
         return after, effects
-    return after, (*_logged(state, legs), *effects)
+    return after, (*_logged(state, word.legs), *effects)
 
 
 def _logged(state: State, legs: tuple[LegId, ...]) -> tuple[LogLeg, ...]:
-    return tuple(LogLeg(leg=leg, day=state.day, outcome=Became.RIDDEN) for leg in legs)
+    told = (leg for leg in legs if leg not in state.logged)
+    return tuple(LogLeg(leg=leg, day=state.day, outcome=Became.RIDDEN) for leg in told)
 
 
 def _end_of(state: State, leg: LegId) -> PlaceId | None:

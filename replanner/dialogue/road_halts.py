@@ -10,7 +10,8 @@ from replanner.clock import local_instant
 from replanner.dialogue import replies
 from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, say
-from replanner.dialogue.road_change import from_here, nowhere, tried, with_tail
+from replanner.dialogue.events import Audience, Say
+from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Purpose, State
@@ -118,6 +119,18 @@ def worn(state: State, word: RoadWord, sent: datetime) -> Outcome:
     warm = _next_cafe(state, sent) if cold else ""
     echo = " ".join(part for part in (advice, warm, words.say("One class stricter.")) if part)
     return from_here(state, resting, wanted, echo)
+
+
+def worn_but_not_leading(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Tell the group that one of them needs a rest, and him his own way home; nothing changes."""
+    words = state.words
+    line = (
+        words.say("A rider of your group is cold. Say cold, to plan a warm stop and less to ride.")
+        if word.topic is Topic.COLD
+        else words.say("A rider of your group is tired. Say tired, to plan a break and less.")
+    )
+    after, effects = own_way(state, sent)
+    return after, (Say(text=line, to=Audience.OTHERS), *effects)
 
 
 def _droppable(state: State, here: Stand) -> frozenset[LegId]:

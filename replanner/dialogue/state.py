@@ -149,6 +149,8 @@ class State:
         The riders are in: nothing more is asked or told of the day.
     progress : Progress or None
         What the live positions of the day tell so far.
+    logged : frozenset of LegId
+        Legs of the day whose outcome was written down.
     leads : bool
         Whether this rider decides for the group.
     serial : int
@@ -172,6 +174,7 @@ class State:
     alerted: frozenset[tuple[LegId, str]] = frozenset()
     closed_down: bool = False
     progress: Progress | None = None
+    logged: frozenset[LegId] = frozenset()
     leads: bool = True
     serial: int = 0
     over: bool = False
@@ -191,6 +194,7 @@ class State:
             alerted=self.alerted,
             closed_down=self.closed_down,
             progress=self.progress,
+            logged=self.logged,
         )
 
     @property
@@ -250,13 +254,24 @@ def begin(
         book=book,
         day=day,
         demands=demands,
-        accepted=Shown(briefing=accepted, demands=demands) if accepted else None,
+        accepted=(
+            Shown(briefing=accepted, demands=made_under(demands, accepted)) if accepted else None
+        ),
         own_caution_shown=memory.own_caution_shown,
         cautions_shown=memory.cautions_shown,
         alerted=memory.alerted,
         closed_down=memory.closed_down,
         progress=memory.progress,
+        logged=memory.logged,
     )
+
+
+def made_under(demands: Demands, briefing: Briefing) -> Demands:
+    """Return the demands without where the riders have been since a plan was made."""
+    underway = demands.underway
+    if underway is None or underway.at <= briefing.made_at:
+        return demands
+    return replace(demands, underway=None)
 
 
 def known_demands(demands: Demands, book: TourBook) -> Demands:

@@ -72,6 +72,7 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.intents import understand
 from replanner.dialogue.plans import arrived, evening, failed, shared, stale_press
 from replanner.dialogue.road_intent import ROAD_TOPICS, RoadWord
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.sent_late import told_late
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 from replanner.dialogue.topics import Topic
@@ -93,6 +94,7 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
     after, effects = _happened(state, event)
     if isinstance(event, RiderSaid):
         after, effects = told_late(after, event, effects)
+    after, effects = keeping.noted(after, effects)
     return dressed(state, after, with_share(state, after, event, effects))
 
 
@@ -228,12 +230,19 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
             return _of_the_road(state, intent, sent)
         case PlanDay(day):
             return evening(state, EveningCame(day=day or state.day, now=sent), asked=True)
+        case LogDay(ridden, ()) if _is_ridden(state, sent):
+            return road.heard(state, RoadWord(topic=Topic.RIDDEN, legs=ridden), sent)
         case LogDay():
             return keeping.of_a_line(state, intent, sent)
         case WhyLeg() | WeatherOn() | Doubtful():
             return _of_the_plan(state, intent)
         case _:
             assert_never(intent)
+
+
+def _is_ridden(state: State, sent: datetime) -> bool:
+    """Tell whether the day spoken about is being ridden by a plan."""
+    return today(state, sent) and not state.closed_down and in_force(state) is not None
 
 
 def _of_the_road(state: State, word: RoadWord, sent: datetime) -> Outcome:

@@ -17,7 +17,10 @@ from replanner.dialogue.events import (
     EveningCame,
     Event,
     LogLeg,
+    MorningCame,
+    OverdueCame,
     RiderSaid,
+    RoadCheckCame,
     Say,
     StrikeLog,
     Withdraw,
@@ -115,7 +118,7 @@ class OneRider:
         match event:
             case RiderSaid(text=text, sent=sent):
                 day = day_meant(text, self._book, day, sent)
-            case EveningCame():
+            case EveningCame() | MorningCame() | RoadCheckCame() | OverdueCame():
                 day = event.day
             case _:
                 pass

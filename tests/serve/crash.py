@@ -324,7 +324,13 @@ def _undated(talk: KeptTalk) -> KeptTalk:
         replace(turn, shown=undated(turn.shown), accepted=accepted(turn.accepted))
         for turn in talk.history
     )
-    return replace(talk, shown=undated(talk.shown), trial=undated(talk.trial), history=history)
+    return replace(
+        talk,
+        shown=undated(talk.shown),
+        trial=undated(talk.trial),
+        accepted=undated(talk.accepted),
+        history=history,
+    )
 
 
 def _unlike(one: KeptTalk, other: KeptTalk) -> list[tuple[str, Any, Any]]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from math import nan
 from pathlib import Path
 from typing import Any
 
@@ -356,7 +357,11 @@ class ByBot(Ride):
 
     def until(self, when: str) -> str:
         """Let the clock run; return what the leader was told meanwhile."""
-        end, known = at(when), len(self.notes)
+        return self.passes(at(when))
+
+    def passes(self, end: datetime) -> str:
+        """Let the clock run until an instant."""
+        known = len(self.notes)
         while (due := self._next_hour()) is not None and due <= end:
             self.now = max(self.now, due)
             for one in self.store.claim_due(self.now, _LEASE, 64):
@@ -473,12 +478,16 @@ class ByTerminal(Ride):
         return self._happens(lambda: Pressed(word=word, serial=note.serial, sent=self.now))
 
     def shares(self, point: Point, *, live: bool = False) -> str:
+        flat = Point(point.latitude, point.longitude, nan)  # a phone's position has no height
         return self._happens(
-            lambda: position_event(TOUR, self._rider.state, point, self.now, live=live)
+            lambda: position_event(TOUR, self._rider.state, flat, self.now, live=live)
         )
 
     def until(self, when: str) -> str:
-        end, known = at(when), len(self.notes)
+        return self.passes(at(when))
+
+    def passes(self, end: datetime) -> str:
+        known = len(self.notes)
         while self._diary and self._diary[0].now <= end:
             hour = self._diary.pop(0)
             self.now = max(self.now, hour.now)
@@ -583,6 +592,8 @@ class Teller:
 def same_end(one: ByBot | ByTerminal, other: ByBot | ByTerminal) -> None:
     """Require that two rides have come to the same."""
     first, second = one.outcome(), other.outcome()
+    for after, before in zip(second.told, first.told, strict=False):
+        assert after == before
     assert second.told == first.told
     assert second.accepted == first.accepted
     assert second.memories == first.memories
