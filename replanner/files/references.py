@@ -32,6 +32,8 @@ _REFERENCES: tuple[tuple[tuple[str, ...], str], ...] = (
 )
 _LISTS_OF_LEGS = (("days", "*", "own_order"), ("days", "*", "optional"))
 _SECTIONS = ("legs", "*", "sections")
+_STAND_IN = ("legs", "*", "stand_in", "leg")
+_CONNECTOR = ("connectors", "*", "between")
 
 
 def mistakes_in_faulty(
@@ -74,22 +76,36 @@ def mistakes_in_faulty(
                 ]
     for path, sections in faulty(_SECTIONS):
         found += _sections(path, sections)
+    for path, leg in faulty(_STAND_IN):
+        if leg == path[1]:
+            found.append(Mistake(path, "a leg cannot stand in for itself", "name another leg"))
+    for path, between in faulty(_CONNECTOR):
+        if isinstance(between, list) and len(between) > 1 and between[1:] == between[:-1]:
+            found.append(Mistake(path, "it joins a place with itself", "name two places"))
     return found
 
 
 def _sections(path: KeyPath, sections: Any) -> list[Mistake]:
-    """Return a mistake for each section that ends before it begins."""
+    """Return a mistake for each section that ends before it begins or lies over another."""
     if not isinstance(sections, list):
         return []
-    found = []
+    found, placed = [], []
     for at, section in enumerate(sections):
         ends = section if isinstance(section, dict) else {}
-        fractions = [ends.get("from_fraction"), ends.get("to_fraction")]
-        numbers = [one for one in fractions if isinstance(one, (int, float))]
-        if len(numbers) == len(fractions) and any(b <= a for a, b in pairwise(numbers)):
-            what = f"the section runs from {numbers[0]:g} to {numbers[1]:g}"
+        begins, ends_at = ends.get("from_fraction"), ends.get("to_fraction")
+        if not isinstance(begins, (int, float)) or not isinstance(ends_at, (int, float)):
+            continue
+        if ends_at <= begins:
+            what = f"the section runs from {begins:g} to {ends_at:g}"
             mend = "fractions rise from 0 at the start of the leg to 1 at its end"
             found.append(Mistake((*path, at), what, mend))
+        else:
+            placed.append((begins, ends_at, at))
+    for (_, first_ends, first), (begins, _, second) in pairwise(sorted(placed)):
+        if begins < first_ends:
+            what = f"section {second + 1} overlaps section {first + 1}"
+            mend = "cut them so that each stretch belongs to one section"
+            found.append(Mistake((*path, second), what, mend))
     return found
 
 

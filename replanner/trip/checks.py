@@ -93,10 +93,12 @@ def _check_connectors(tour: Tour, known: Known) -> list[Mistake]:
         found += unknown_ids((*path, "between"), item.between, known.places, "place")
         ends = frozenset(item.between)
         if len(ends) == 1:
-            found.append(Mistake(path, "it joins a place with itself", "name two places"))
+            what = "it joins a place with itself"
+            found.append(Mistake((*path, "between"), what, "name two places"))
         if ends in seen:
             told = " and ".join(item.between)
-            found.append(Mistake(path, f"{told} are joined twice", "keep one; it holds both ways"))
+            what = f"{told} are joined twice"
+            found.append(Mistake((*path, "between"), what, "keep one; it holds both ways"))
         seen.add(ends)
         if item.riding_minutes is None and item.distance_km is not None:
             found.append(

@@ -279,6 +279,21 @@ def test_what_a_faulty_table_speaks_of_is_told_in_the_same_go() -> None:
     assert len(found) == len(set(found))
 
 
+def test_what_a_faulty_table_says_of_itself_is_told_in_the_same_go() -> None:
+    """A section over another, a stand-in for itself, a road to where it begins."""
+    over = "[[legs.saddle.sections]]\nfrom_fraction = 0.45\nto_fraction = 0.7\n"
+    raw = spoilt(
+        ('kind = "pass"', 'kind = "pas"'),
+        ("[legs.saddle.stand_in]\n", over + "[legs.saddle.stand_in]\n"),
+        ('leg = "valley"', 'leg = "saddle"'),
+        ('between = ["inn", "quay"]\nriding_minutes = 80', 'between = ["inn", "inn"]\nkm = 80'),
+    )
+    told = "\n".join(faults(raw))
+    assert "section 2 overlaps section 1" in told
+    assert "legs.saddle.stand_in.leg: a leg cannot stand in for itself" in told
+    assert "connectors[1].between: it joins a place with itself" in told
+
+
 def test_mistakes_after_a_faulty_item_of_a_list_keep_their_own_place() -> None:
     raw = spoilt((
         "riding_minutes = 80\n",

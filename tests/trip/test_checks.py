@@ -165,10 +165,10 @@ CASES: list[tuple[str, Callable[[], Tour], tuple[object, ...], str]] = [
      ("bases", 0, "reception_until"), "reception_until 14:00 is before check_in_from 15:00"),
     ("connector to itself", lambda: replace(TOUR, connectors=(
         Connector(between=("inn", "inn"), riding_minutes=3.0),)),
-     ("connectors", 0), "it joins a place with itself"),
+     ("connectors", 0, "between"), "it joins a place with itself"),
     ("connector twice", lambda: replace(TOUR, connectors=(
         *TOUR.connectors, Connector(between=("quay", "inn"), riding_minutes=3.0))),
-     ("connectors", 1), "quay and inn are joined twice"),
+     ("connectors", 1, "between"), "quay and inn are joined twice"),
     ("no road of 5 km", lambda: replace(TOUR, connectors=(
         Connector(between=("inn", "quay"), riding_minutes=None, distance_km=5.0),)),
      ("connectors", 0), "it has kilometres but no road"),
