@@ -31,7 +31,13 @@ class Fault:
 
     def __str__(self) -> str:
         line = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{line} -- {self.mend}" if self.mend else line
+        line = f"{line} -- {self.mend}" if self.mend else line
+        # A key of the rider's file may hold a line's end: told, it stays one line.
+        return line if line.isprintable() else "".join(map(_told, line))
+
+
+def _told(character: str) -> str:
+    return character if character.isprintable() else repr(character)[1:-1]
 
 
 class ReplannerError(Exception):

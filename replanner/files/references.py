@@ -4,7 +4,7 @@ A table that its shape refuses is taken out before the tour is built, so that no
 half a leg. What it names can be looked up all the same.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -31,9 +31,6 @@ _REFERENCES: tuple[tuple[tuple[str, ...], str], ...] = (
     (("days", "*", "optional", "*"), _LEG),
 )
 _LISTS_OF_LEGS = (("days", "*", "own_order"), ("days", "*", "optional"))
-_SECTIONS = ("legs", "*", "sections")
-_STAND_IN = ("legs", "*", "stand_in", "leg")
-_CONNECTOR = ("connectors", "*", "between")
 
 
 def mistakes_in_faulty(
@@ -74,14 +71,9 @@ def mistakes_in_faulty(
                     )
                     for at, leg in repeated(legs)
                 ]
-    for path, sections in faulty(_SECTIONS):
-        found += _sections(path, sections)
-    for path, leg in faulty(_STAND_IN):
-        if leg == path[1]:
-            found.append(Mistake(path, "a leg cannot stand in for itself", "name another leg"))
-    for path, between in faulty(_CONNECTOR):
-        if isinstance(between, list) and len(between) > 1 and between[1:] == between[:-1]:
-            found.append(Mistake(path, "it joins a place with itself", "name two places"))
+    for pattern, check in _OF_ITSELF:
+        for path, value in faulty(pattern):
+            found += check(path, value)
     return found
 
 
@@ -107,6 +99,26 @@ def _sections(path: KeyPath, sections: Any) -> list[Mistake]:
             mend = "cut them so that each stretch belongs to one section"
             found.append(Mistake((*path, second), what, mend))
     return found
+
+
+def _stand_in(path: KeyPath, leg: Any) -> list[Mistake]:
+    if leg != path[1]:
+        return []
+    return [Mistake(path, "a leg cannot stand in for itself", "name another leg")]
+
+
+def _connector(path: KeyPath, between: Any) -> list[Mistake]:
+    if not isinstance(between, list) or len(between) < 2 or between[1:] != between[:-1]:  # noqa: PLR2004 - two ends
+        return []
+    return [Mistake(path, "it joins a place with itself", "name two places")]
+
+
+# What is told of a part by itself, and where such parts stand.
+_OF_ITSELF: tuple[tuple[tuple[str, ...], Callable[[KeyPath, Any], list[Mistake]]], ...] = (
+    (("legs", "*", "sections"), _sections),
+    (("legs", "*", "stand_in", "leg"), _stand_in),
+    (("connectors", "*", "between"), _connector),
+)
 
 
 def _at(value: Any, pattern: tuple[str, ...], path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:

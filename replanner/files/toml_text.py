@@ -55,13 +55,8 @@ def path_text(path: KeyPath) -> str:
     """
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{_key(part)}"
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
     return text.removeprefix(".")
-
-
-def _key(key: str) -> str:
-    """Return a key as it is written: what would break the line stands in quotes."""
-    return key if key and key.isprintable() else repr(key)
 
 
 def read_toml(path: Path) -> TomlText:

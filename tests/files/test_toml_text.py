@@ -101,4 +101,3 @@ def test_lines_never_lie_outside_the_file(pieces: list[str]) -> None:
 def test_paths_read_like_the_file_and_count_from_one() -> None:
     assert path_text(("legs", "hask", "sections", 0, "name")) == "legs.hask.sections[1].name"
     assert path_text(()) == ""
-    assert path_text(("places", "\n")) == "places.'\\n'"

@@ -305,6 +305,12 @@ def test_mistakes_after_a_faulty_item_of_a_list_keep_their_own_place() -> None:
     assert f"line {line}, connectors[2].between[2]: unknown place 'isl'" in second
 
 
+def test_a_key_that_holds_a_line_s_end_is_told_in_one_line() -> None:
+    told = faults(SOUND.encode() + b'["places"."two\\nlines"]\nname = "P"\n')
+    assert all("\n" not in fault for fault in told)
+    assert any("places.two\\nlines" in fault for fault in told)
+
+
 def test_forty_mistakes_are_forty_lines() -> None:
     place = '[places.p{n}]\nname = "P"\nlatitude = 95\nlongitude = 200\nelevation_m = 1\nlat = 3\n'
     many = "".join(place.format(n=n) for n in range(12))
