@@ -21,7 +21,7 @@ from replanner.advice.briefing import (
 )
 from replanner.advice.case import Case, is_dark, note_of, severity_of
 from replanner.advice.cautions import cautions_for
-from replanner.advice.lead import surest
+from replanner.advice.lead import chance
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
 from replanner.advice.second_plan import better_when, second_plan
@@ -306,16 +306,19 @@ def _odds(case: Case, unknown: tuple[str, ...], lead: timedelta) -> Odds | None:
     A share of members that all lack the same figure would read as sure of what nobody knows; so
     would one of a day far ahead, where no chance is told above what its lead allows.
     """
-    most = surest(lead)
-    if most is None or not _MEMBERS_DIFFER_BY.isdisjoint(unknown):
+    if not _MEMBERS_DIFFER_BY.isdisjoint(unknown):
         return None
     ridden = replay(case.built, case.solution)
     if ridden.members < 2:  # noqa: PLR2004 - one member is a forecast, not odds
         return None
+    holds = chance(ridden.holds, ridden.members, lead)
+    by_leg = {leg: chance(share, ridden.members, lead) for leg, share in ridden.calm.items()}
+    if holds is None:
+        return None
     return Odds(
         members=ridden.members,
-        plan_holds=min(ridden.holds, most),
-        by_leg={leg: min(share, most) for leg, share in ridden.calm.items()},
+        plan_holds=holds,
+        by_leg={leg: told for leg, told in by_leg.items() if told is not None},
         estimated=True,
     )
 

@@ -178,7 +178,16 @@ class DecisionPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Odds:
-    """How often, over the members, the plan holds; `estimated` without a real ensemble."""
+    """How sure the plan is to hold, of what the members say; `estimated` without real ones.
+
+    Parameters
+    ----------
+    members : int
+    plan_holds : float
+        Chance, above 0 and below 1 (`advice.lead.chance`).
+    by_leg : mapping of LegId to float
+        Chance that each leg is milder than avoid.
+    """
 
     members: int
     plan_holds: float

@@ -248,11 +248,10 @@ def _sure(telling: SpokenTelling, *, brief: bool = False) -> str:
     told = trust.odds(telling)
     if not told or odds is None:
         return f"{told}." if told else ""
-    percent = trust.percent_of(odds.plan_holds)
-    word = chance_word(percent, telling.words)
+    word = chance_word(trust.percent_of(odds.plan_holds), telling.words)
     if brief:
         return say("{word} to hold.", word=word)
-    return say("{word} to hold, {percent}.", word=word, percent=telling.figures.percent(percent))
+    return say("{word} to hold, {share}.", word=word, share=trust.in_ten(telling, odds.plan_holds))
 
 
 def _can_wait(telling: SpokenTelling, *, brief: bool = False) -> str:

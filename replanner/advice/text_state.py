@@ -37,22 +37,21 @@ def odds_text(briefing: Briefing, words: Words | None = None) -> str:
     lines = [told]
     if odds.by_leg:
         lines.append(
-            say("How often each leg is milder than avoid in the {n} runs:", n=str(odds.members))
+            say("How sure each leg is milder than avoid, by {n} runs:", n=str(odds.members))
         )
     legs = [leg for leg in briefing.legs if leg.id in odds.by_leg]
-    for leg in sorted(legs, key=lambda leg: odds.by_leg[leg.id])[:_MOST_ODDS]:
-        percent = trust.percent_of(odds.by_leg[leg.id])
-        lines.append(_leg_odds(telling, leg.id, percent))
+    least_sure = sorted(legs, key=lambda leg: odds.by_leg[leg.id])[:_MOST_ODDS]
+    lines += [_leg_odds(telling, leg.id, odds.by_leg[leg.id]) for leg in least_sure]
     if odds.estimated:
         lines.append(say("Estimated: one forecast, shifted in time and strength."))
     return "\n".join(lines)
 
 
-def _leg_odds(telling: Telling, leg: str, percent: int) -> str:
-    word, number = chance_word(percent, telling.words), telling.figures.percent(percent)
+def _leg_odds(telling: Telling, leg: str, share: float) -> str:
+    word, number = chance_word(trust.percent_of(share), telling.words), trust.in_ten(telling, share)
     return squeezed(
         lambda width: telling.words.say(
-            "{leg}: {word} ({percent})", leg=telling.leg(leg, width), word=word, percent=number
+            "{leg}: {word} ({share})", leg=telling.leg(leg, width), word=word, share=number
         )
     )
 

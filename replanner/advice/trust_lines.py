@@ -55,6 +55,14 @@ def percent_of(share: float) -> int:
     return min(99, max(1, math.floor(share * 100 + 1e-6)))
 
 
+def in_ten(telling: Telling, share: float) -> str:
+    """Return a chance as people say it, cut off to whole tenths; never none and never certain."""
+    tenths, number = math.floor(percent_of(share) / 10), telling.figures.number
+    if tenths == 0:
+        return telling.words.say("under {n} in {of}", n=number(1), of=number(10))
+    return telling.words.say("{n} in {of}", n=number(tenths), of=number(10))
+
+
 def odds(telling: Telling) -> str:
     """Return how sure: a word and a number."""
     told, say = telling.briefing.odds, telling.words.say
@@ -62,18 +70,18 @@ def odds(telling: Telling) -> str:
         return say("Too far ahead to say how sure")
     if told is None or not math.isfinite(told.plan_holds):
         return ""
-    percent = percent_of(told.plan_holds)
-    word, number = chance_word(percent, telling.words), telling.figures.percent(percent)
+    word = chance_word(percent_of(told.plan_holds), telling.words)
+    number = in_ten(telling, told.plan_holds)
     if told.estimated:
-        return say("{word} to hold ({percent}, estimated)", word=word, percent=number)
-    return say("{word} to hold ({percent})", word=word, percent=number)
+        return say("{word} to hold ({share}, estimated)", word=word, share=number)
+    return say("{word} to hold ({share})", word=word, share=number)
 
 
 def next_check(telling: Telling) -> str:
     """Return when the next check comes; if nobody looks, that the rider has to ask."""
     check = telling.briefing.next_check
     if check is None:
-        return telling.words.say("Check again before leaving")
+        return telling.words.say("Check before leaving")
     return telling.words.say("Next check {time}", time=telling.figures.clock(check))
 
 

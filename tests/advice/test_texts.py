@@ -193,10 +193,10 @@ def test_differences_tell_only_what_changes() -> None:
 
 def test_odds_by_leg_the_least_sure_first() -> None:
     lines = text.odds_text(SWAP).split("\n")
-    assert lines[0] == "Likely to hold (75 %, estimated)"
-    assert lines[1] == "How often each leg is milder than avoid in the 20 runs:"
-    assert lines[2] == "Hask Saddle: Likely (75 %)"
-    assert lines[3].endswith("Very likely (99 %)")  # all of 20 is not certain
+    assert lines[0] == "Likely to hold (7 in 10, estimated)"
+    assert lines[1] == "How sure each leg is milder than avoid, by 20 runs:"
+    assert lines[2] == "Hask Saddle: Likely (7 in 10)"
+    assert lines[3].endswith("Very likely (9 in 10)")  # all of 20 is not certain
     assert lines[-1].startswith("Estimated")
     assert text.odds_text(NO_WAY) == "How sure this is was not worked out."
     unknown = Odds(members=20, plan_holds=float("nan"), by_leg={}, estimated=True)

@@ -7,7 +7,7 @@ import pytest
 from briefings import ALL, DAY, STALE, SWAP, at
 
 from replanner.advice.as_json import as_json
-from replanner.advice.briefing import Waiting
+from replanner.advice.briefing import Odds, Waiting
 from replanner.advice.text import message, spoken, why
 from replanner.advice.waiting import BEFORE_DEPARTURE
 from replanner.service.due import BEFORE_DEPARTURE as THE_MORNING_CHECK
@@ -19,6 +19,8 @@ WAITS = replace(SWAP, waiting=WAITING)
 ROOMY = replace(
     WAITS, left_out=(), changes=(), legs=SWAP.legs[:1], decision_points=(), next_check=None
 )
+CHECK = "Next check 07:45"
+REAL = Odds(members=20, plan_holds=0.75, by_leg={}, estimated=False)  # a shorter line
 LINE = "Can wait till 07:20: plan B wins in 3 of 11 runs (estimated)"
 
 
@@ -29,21 +31,21 @@ def test_it_is_decided_by_the_morning_check() -> None:
 def test_one_line_in_place_of_to_check_again() -> None:
     told = message(ROOMY).split("\n")
     assert LINE in told
-    assert "Likely to hold (75 %, estimated)" in told
-    assert "Check again before leaving" in message(replace(ROOMY, waiting=None))
+    assert "Likely to hold (7 in 10, estimated)" in told
+    assert "Check before leaving" in message(replace(ROOMY, waiting=None))
 
 
 def test_where_lines_are_short_it_takes_the_place_of_the_check_in_its_line() -> None:
     """Nothing else that is told gives way to it; how often plan B wins is one tap away."""
-    one_line = "Likely to hold (75 %, estimated). Decide by 07:20"
-    plain = "Likely to hold (75 %, estimated). Next check 07:45"
-    assert message(WAITS) == message(SWAP).replace(plain, one_line)
-    assert plain in message(SWAP)
+    one_line, plain = (f"Likely to hold (7 in 10). {then}" for then in ("Decide by 07:20", CHECK))
+    told = message(replace(SWAP, odds=REAL))
+    assert message(replace(WAITS, odds=REAL)) == told.replace(plain, one_line)
+    assert plain in told
 
 
 def test_a_check_that_will_come_is_told_as_well() -> None:
     told = message(replace(ROOMY, next_check=at("06:20"))).split("\n")
-    assert "Likely to hold (75 %, estimated). Next check 07:20" in told
+    assert "Likely to hold (7 in 10, estimated). Next check 07:20" in told
     assert LINE in told
 
 

@@ -51,7 +51,7 @@ def test_it_can_wait_until_the_morning_check() -> None:
     assert waiting.estimated
     told = message(briefing)
     assert "Can wait till 08:15: plan B wins in 3 of 11 runs (estimated)" in told
-    assert "Check again before leaving" not in told
+    assert "Check before leaving" not in told
     assert "Waiting till 08:15 may gain 6 min: B wins 3 of 11 (estimated)" in why(briefing)
     aloud = "It can wait till eight fifteen, plan B wins in three of eleven runs."
     assert aloud in spoken(briefing)
@@ -69,7 +69,7 @@ def test_where_the_members_agree_there_is_nothing_to_wait_for(hour: float) -> No
     briefing = planned(front_at(hour))
     assert legs(briefing) == ["ridge"]
     assert briefing.waiting is None
-    assert "Check again before leaving" in message(briefing)
+    assert "Check before leaving" in message(briefing)
 
 
 def test_nothing_is_told_of_waiting_where_it_cannot_be() -> None:
