@@ -35,6 +35,11 @@ def buttons_of(state: State) -> tuple[Button, ...]:
                 Button(label=words.say("Yes"), word="yes"),
                 Button(label=words.say("Leave it"), word="no"),
             )
+        case Choice(options=(_,)):
+            return (
+                Button(label=words.say("Yes"), word="yes"),
+                Button(label=words.say("Leave it"), word="no"),
+            )
         case Choice(options=options):
             return tuple(
                 Button(label=_label(f"{n} {option.label}"), word=str(n))

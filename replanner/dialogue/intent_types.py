@@ -1,5 +1,6 @@
 """What a line of the rider means, as data. `trial` is a what-if: shown, kept only after an ok."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, time
 
@@ -186,3 +187,32 @@ Intent = (
     | NotUnderstood
     | Doubtful
 )
+
+
+_TOPICS: Mapping[type, Topic] = {
+    Skip: Topic.SKIP,
+    Ride: Topic.RIDE,
+    Close: Topic.CLOSED,
+    Reopen: Topic.OPENED,
+    IsOpen: Topic.IS_OPEN,
+    LeaveAt: Topic.LEAVE_AT,
+    KeepOrder: Topic.KEEP,
+    WhyLeg: Topic.WHY_LEG,
+    WeatherOn: Topic.WEATHER_LEG,
+    Late: Topic.LATE,
+    PlanDay: Topic.PLAN_NOW,
+    LogDay: Topic.LOG,
+}
+
+
+def topic_of(intent: Intent) -> Topic | None:
+    """Return what an intent is about; None where nothing was understood for sure."""
+    match intent:
+        case Plain(topic) | RoadWord(topic=topic):
+            return topic
+        case SwapLegs(in_order=in_order):
+            return Topic.IN_ORDER if in_order else Topic.SWAP_LEGS
+        case ToDay(leg=leg):
+            return Topic.SWAP_DAY if leg else Topic.SWAP_WHOLE_DAY
+        case _:
+            return _TOPICS.get(type(intent))

@@ -20,6 +20,7 @@ _SHORTEST_ANCHOR = 4
 _BARE = frozenset(
     {Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.KEEP, Topic.UNDO, Topic.START_OVER}
 )
+_THEN = "then"
 _NAME_SLOTS = ("leg", "legs", "other")
 _LEADING_NOISE = NOISE - {"a", "an"}  # "an we skip it" may have been a question
 
@@ -107,10 +108,15 @@ def _alike(said: str, meant: str) -> bool:
 
 
 def without_noise(words: Sequence[str]) -> tuple[str, ...]:
-    """Return the words that carry meaning."""
-    return tuple(
+    """Return the words that carry meaning; "then" does between two others only."""
+    telling = [
         word for place, word in enumerate(words) if word not in (NOISE if place else _LEADING_NOISE)
-    )
+    ]
+    while telling and telling[0] == _THEN:
+        del telling[0]
+    while telling and telling[-1] == _THEN:
+        del telling[-1]
+    return tuple(telling)
 
 
 @cache

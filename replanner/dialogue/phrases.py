@@ -16,7 +16,7 @@ from replanner.dialogue.phrases_road import ROAD_PHRASES
 from replanner.dialogue.topics import Topic
 
 _NOISE = """
-the a an please pls plz just then well so hey hi hello thanks thank you cheers mate i im ill
+the a an please pls plz just well so hey hi hello thanks thank you cheers mate i im ill
 we were us our my let lets id really maybe kindly
 """
 NOISE = frozenset(_NOISE.split())
@@ -28,6 +28,12 @@ ASKING = frozenset({"should", "shall", "could", "can", "may", "might"})
 TRIAL_OPENERS: tuple[str, ...] = (
     "what would happen if",
     "what happens if",
+    "would it help if",
+    "would it help to",
+    "would it be better to",
+    "is it better to",
+    "would it be better if",
+    "how would it look if",
     "what about if",
     "and if",
     "what if",

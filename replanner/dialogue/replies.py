@@ -117,7 +117,9 @@ def unknown_day(said: str, state: State) -> str:
 
 
 def which(options: tuple[Option, ...], words: Words) -> str:
-    """Return the question which of several was meant."""
+    """Return the question which of several was meant, or whether the one was."""
+    if len(options) == 1:
+        return words.say('Did you mean "{line}"? yes does it, no leaves it.', line=options[0].label)
     numbered = ", ".join(
         f"{number} {clean(option.label)}" for number, option in enumerate(options, 1)
     )

@@ -309,9 +309,7 @@ def half(table: Sequence[Phrasing], *, held_out: bool) -> list[tuple[Phrasing, s
 
 def slipped(table: Sequence[Phrasing], kinds: Sequence[str]) -> list[tuple[Phrasing, str]]:
     """Return the lines with typing errors of these kinds."""
-    return [
-        (one, text) for one in table for kind, text in mistyped(one.text) if kind in kinds
-    ]
+    return [(one, text) for one in table for kind, text in mistyped(one.text) if kind in kinds]
 
 
 def main() -> None:
