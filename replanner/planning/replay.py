@@ -26,6 +26,9 @@ class Replay:
         by its hard limit.
     in_before_dusk : float
         Share in which it holds and is in before civil dusk as well.
+    breaks : tuple of float
+        By visit: the share in which the plan first breaks there; coming in past the hard limit
+        counts for the last one.
     """
 
     members: int
@@ -33,6 +36,7 @@ class Replay:
     calm: Mapping[LegId, float]
     holds: float
     in_before_dusk: float
+    breaks: tuple[float, ...]
 
 
 def replay(built: BuiltDay, solution: DaySolution) -> Replay:
@@ -52,12 +56,15 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
         raise ValueError(f"legs are assessed over different numbers of members: {sorted(counts)}")
     members = counts.pop() if counts else 1
     severity = np.zeros((len(ways), members))
+    breaks = np.zeros((len(ways), members), dtype=np.bool_)
     holds = np.ones(members, dtype=np.bool_)
     dusk = np.ones(members, dtype=np.bool_)
     for member in range(members):
-        worst, kept, in_time = _ride(built, solution, ways, member)
+        worst, broken, in_time = _ride(built, solution, ways, member)
         severity[:, member] = worst
-        holds[member], dusk[member] = kept, kept and in_time
+        holds[member], dusk[member] = broken is None, broken is None and in_time
+        if broken is not None and ways:
+            breaks[broken, member] = True
     names = [built.legs[visit.leg].leg.id for visit in solution.visits]
     return Replay(
         members=members,
@@ -65,38 +72,42 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
         calm={leg: float(np.mean(row < AVOID)) for leg, row in zip(names, severity, strict=True)},
         holds=float(holds.mean()),
         in_before_dusk=float(dusk.mean()),
+        breaks=tuple(float(share) for share in breaks.mean(axis=1)),
     )
 
 
 def _ride(
     built: BuiltDay, solution: DaySolution, ways: list[BuiltWay], member: int
-) -> tuple[list[float], bool, bool]:
-    """Return each leg's severity in a member, whether the plan holds, and is in before dusk.
+) -> tuple[list[float], int | None, bool]:
+    """Return each leg's severity in a member, the visit it breaks at, and if in before dusk.
 
     Once late beyond the day's slots, the last slot stands for the hour.
     """
     problem, slot_minutes = built.problem, built.clock.slot_minutes
     place, minute = problem.start_place, float(solution.leave_slot * slot_minutes)
     worst: list[float] = []
-    kept = True
-    for visit, way in zip(solution.visits, ways, strict=True):
+    broken: int | None = None
+    for number, (visit, way) in enumerate(zip(solution.visits, ways, strict=True)):
         entry = problem.legs[visit.leg].ways[visit.way].start
         ready = minute + float(built.connector_minutes[place, entry])
         slot = max(visit.start_slot, int(np.ceil(round(ready / slot_minutes, 6))))
-        kept = kept and slot < problem.slots
+        kept = slot < problem.slots
         slot = min(slot, problem.slots - 1)
         level = float(severity_by_member(way)[member, slot])
         worst.append(level)
         kept = kept and level < NO_GO and not fixed_ban(way, slot)
+        if broken is None and not kept:
+            broken = number
         minute = slot * slot_minutes + member_minutes(way, member, slot)
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
     first, clock = built.clock.first_slot, built.clock
-    kept = kept and arrival <= (clock.by - first).total_seconds() / 60.0
+    if broken is None and arrival > (clock.by - first).total_seconds() / 60.0:
+        broken = max(len(ways) - 1, 0)
     in_time = (
         clock.civil_dusk is None or arrival <= (clock.civil_dusk - first).total_seconds() / 60.0
     )
-    return worst, kept, in_time
+    return worst, broken, in_time
 
 
 def severity_by_member(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

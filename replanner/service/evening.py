@@ -17,9 +17,9 @@ from replanner.hazards.limits import Limits
 from replanner.hazards.party import party_of
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
-from replanner.planning.day_search import DaySearch
 from replanner.planning.demand import Demand, DemandKind
-from replanner.planning.own_run import OwnRun, best_plan, own_plan, own_run
+from replanner.planning.holding import as_found, best_that_holds
+from replanner.planning.own_run import OwnRun, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
@@ -123,9 +123,9 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
         briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
         return Evening(briefing=replace(briefing, way_home=home), built=late)
-    briefing = explain(shared, replace(setting, moved=shared.moves))
-    hours = day_hours(briefing, shared.built, planner.hours)
-    return Evening(briefing=replace(briefing, hours=hours, way_home=home), built=shared.built)
+    planned = explain(shared, replace(setting, moved=shared.moves))
+    hours = day_hours(planned.briefing, planned.built, planner.hours)
+    return replace(planned, briefing=replace(planned.briefing, hours=hours, way_home=home))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,20 +149,21 @@ class SharedDay:
     moves: tuple[Move, ...] = ()
 
 
-def explain(day: SharedDay, setting: Setting) -> Briefing:
+def explain(day: SharedDay, setting: Setting) -> Evening:
     """Search a built day and brief it; a day without a plan is briefed too."""
-    built, demands, own = day.built, day.demands, day.own
-    search = DaySearch(built.problem)
-    found = best_plan(built, search)
+    demands, own = day.demands, day.own
+    held = as_found(day.built) if demands.own_order else best_that_holds(day.built)
+    built, search, found = held.built, held.search, held.found
     chosen = own_plan(built, search) if demands.own_order else found.solution
     if chosen is None and demands.own_order:
-        return brief_own_run(built, own, setting)
+        return Evening(briefing=brief_own_run(built, own, setting), built=built)
     if chosen is None:
-        return brief_no_way(built, own, found.blame, demands, setting)
+        none = brief_no_way(built, own, found.blame, demands, setting)
+        return Evening(briefing=none, built=built)
     if found.solution is not None and found.solution.value > chosen.value:
         chosen = replace(chosen, bound=found.bound, proven=False)  # kept, though another is better
     case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
-    return brief(case, setting)
+    return Evening(briefing=brief(case, setting), built=built)
 
 
 def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
