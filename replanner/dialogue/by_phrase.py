@@ -168,12 +168,22 @@ def _plainly(core: tuple[str, ...], hearing: Hearing) -> Intent | None:
     unfit: Intent | None = None
     for match in matching.matches(core, hearing.name_words):
         try:
-            return _filled(match, hearing)
+            intent = _filled(match, hearing)
+            return _doubted(match, intent) if match.doubtful else intent
         except _Unfit as reason:
             unfit = unfit or reason.answer
     if unfit is not None:
         return unfit
     return _bare(core, hearing)
+
+
+def _doubted(match: matching.Match, intent: Intent) -> Intent:
+    """Ask about a change where a mistyped word could have been another one."""
+    if isinstance(intent, Which):
+        return intent
+    slots = {slot: " ".join(words) for slot, words in match.slots.items()}
+    line = sure_line(match.topic, slots)
+    return Which(match.topic, (Option(line, line),))
 
 
 def _bare(core: tuple[str, ...], hearing: Hearing) -> Intent | None:

@@ -102,7 +102,8 @@ late: held
 hurt: breathing rescue
 see: show look
 show: send give
-slippery: muck manure dung
+mud: muck manure dung
+leave: left leaves
 next: following
 """
 

@@ -25,9 +25,11 @@ from replanner.dialogue.mentions import WORDS_OF_MENTIONS, Mention, said_in
 from replanner.dialogue.names import find_name, words_of
 from replanner.dialogue.phrases import ASKING
 from replanner.dialogue.repaired import parted, put_right
+from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.sure_lines import sure_line
 from replanner.dialogue.times import nearly_a_day
 from replanner.dialogue.topics import Topic
+from replanner.trip.model import LegKind
 
 __all__ = ["Hearing", "understand"]
 
@@ -120,9 +122,8 @@ def _of_a_day(word: str) -> bool:
 
 def _is_unknown(said: str, known_words: frozenset[str], names: frozenset[str]) -> bool:
     """Tell whether a name that no leg has is a name, rather than words that name nothing."""
-    return any(
-        word not in known_words for word in put_right(words_of(said), known_words, names, SMALL)
-    )
+    words = put_right(words_of(said), known_words, names, SMALL)
+    return any(word not in known_words and not word[0].isdigit() for word in words)
 
 
 @lru_cache(maxsize=16)
@@ -148,7 +149,7 @@ def _guessed(words: tuple[str, ...], hearing: Hearing, *, asked: bool) -> Intent
         if supposing and guess.topic not in _ONLY_ASK:
             line = f"what if {line}"
         meant = by_phrase(line, hearing)
-        if isinstance(meant, ToDay) and meant.day == hearing.day:
+        if _makes_no_sense(meant, hearing):
             continue
         if not _lost(meant) and meant not in [intent for _, _, intent in found]:
             found.append((guess.topic, Option(line, line), meant))
@@ -159,6 +160,17 @@ def _guessed(words: tuple[str, ...], hearing: Hearing, *, asked: bool) -> Intent
     if len(found) == 1 and (sure or isinstance(meant, Which)):
         return meant
     return Which(found[0][0], tuple(option for _, option, _ in found))
+
+
+def _makes_no_sense(meant: Intent, hearing: Hearing) -> bool:
+    """Tell whether nobody would say that: move to the same day, call a road a boat that is off."""
+    match meant:
+        case ToDay(day=day):
+            return day == hearing.day
+        case RoadWord(topic=Topic.BOAT, legs=(leg, *_)):
+            return dict(hearing.book.kinds).get(leg) != LegKind.CROSSING
+        case _:
+            return False
 
 
 def _slots(guess: Guess, hearing: Hearing) -> Mapping[str, str]:

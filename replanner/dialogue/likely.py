@@ -32,6 +32,7 @@ _EMPTY = frozenset(
             "get",
             "got",
             "then",
+            "with",
             "afternoon",
             "noon",
         ),

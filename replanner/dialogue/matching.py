@@ -17,6 +17,7 @@ _MOST_WORDS_IN_A_SLOT = 10
 _SHORTEST_MISTYPED = {False: 3, True: 4}
 _SHORTEST_MISTYPED_BARE = 5
 _SHORTEST_ANCHOR = 4
+_SAME_HEAD = 4  # letters: "close", "closed" and "closure" are one word
 _BARE = frozenset(
     {Topic.YES, Topic.OK, Topic.ACCEPT, Topic.NO, Topic.KEEP, Topic.UNDO, Topic.START_OVER}
 )
@@ -48,12 +49,16 @@ class Phrase:
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """A phrase that fits: the words of its slots, and how surely its own words were typed."""
+    """A phrase that fits: the words of its slots, and how surely its own words were typed.
+
+    `doubtful`: it changes the plan, and a mistyped word could have been another one.
+    """
 
     topic: Topic
     slots: Mapping[str, tuple[str, ...]]
     slips: int
     literals: int
+    doubtful: bool = False
 
 
 def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
@@ -69,16 +74,20 @@ def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
     known = vocabulary() | names
     reach = frozenset(words).union(*(_slips(word) for word in words if word not in known))
     found = [
-        Match(phrase.topic, slots, len(slips) + _loosely_named(slots, known), literals)
+        Match(
+            phrase.topic,
+            slots,
+            len(slips) + _loosely_named(slots, known),
+            literals,
+            doubtful=phrase.topic in CHANGING and not all(slip.only for slip in slips),
+        )
         for phrase in dict.fromkeys(phrase for word in reach for phrase in _index().get(word, ()))
         if phrase.possible(reach)
         for slots, slips, literals, anchored in _fits(phrase.parts, tuple(words), known)
         if _forgivable(phrase.topic, slips, literals, anchored=anchored)
     ]
     order = list(Topic)
-    return tuple(
-        sorted(found, key=lambda found: (found.slips, -found.literals, order.index(found.topic)))
-    )
+    return tuple(sorted(found, key=lambda one: (one.slips, -one.literals, order.index(one.topic))))
 
 
 def _loosely_named(slots: Mapping[str, tuple[str, ...]], known: frozenset[str]) -> int:
@@ -171,7 +180,15 @@ def _compiled(text: str) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-_Fit = tuple[dict[str, tuple[str, ...]], tuple[str, ...], int, bool]
+@dataclass(frozen=True, slots=True)
+class _Slip:
+    """The word that was meant by a mistyped one; `only` if no other word could have been."""
+
+    meant: str
+    only: bool
+
+
+_Fit = tuple[dict[str, tuple[str, ...]], tuple[_Slip, ...], int, bool]
 
 
 def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]) -> Iterator[_Fit]:
@@ -198,7 +215,7 @@ def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]
         for slots, slips, literals, anchored in _fits(rest, words[1:], known):
             yield (
                 slots,
-                slips if exact else (meant, *slips),
+                slips if exact else (_Slip(meant, _only(words[0], part.choices)), *slips),
                 literals + 1,
                 anchored or (exact and len(meant) >= _SHORTEST_ANCHOR),
             )
@@ -210,12 +227,19 @@ def _slips(word: str) -> frozenset[str]:
     return frozenset(meant for meant in vocabulary() if one_slip(word, meant))
 
 
-def _forgivable(topic: Topic, slips: tuple[str, ...], literals: int, *, anchored: bool) -> bool:
+def _only(word: str, choices: frozenset[str]) -> bool:
+    """Tell whether a word is mistyped from one of these, or a form of one, and from no other."""
+    meant = _slips(word) & choices
+    heads = {one[:_SAME_HEAD] for one in meant}
+    return all(other[:_SAME_HEAD] in heads for other in _slips(word))
+
+
+def _forgivable(topic: Topic, slips: tuple[_Slip, ...], literals: int, *, anchored: bool) -> bool:
     if not slips:
         return True
     changing = topic in CHANGING
     shortest = _SHORTEST_MISTYPED_BARE if topic in _BARE else _SHORTEST_MISTYPED[changing]
-    if any(len(word) < shortest for word in slips) and not anchored:
+    if any(len(slip.meant) < shortest for slip in slips) and not anchored:
         return False
     return len(slips) == 1 or (len(slips) == 2 and literals >= 3)  # noqa: PLR2004 - two in three
 

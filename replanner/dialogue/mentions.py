@@ -13,21 +13,26 @@ from replanner.dialogue.times import day_of, minutes_of, wall_times
 
 _LONGEST = 4
 _UNITS = {
-    "speed": frozenset("mph kmh kph ms kn kt knots".split()),
-    "distance": frozenset("km kms k kilometres kilometers mi mile miles".split()),
-    "minutes": frozenset("minutes minute mins min m hours hour hrs hr h".split()),
+    "speed": frozenset({"mph", "kmh", "kph", "ms", "kn", "kt", "knots"}),
+    "distance": frozenset({"km", "kms", "k", "kilometres", "kilometers", "mi", "mile", "miles"}),
+    "minutes": frozenset(
+        {"minutes", "minute", "mins", "min", "m", "hours", "hour", "hrs", "hr", "h"}
+    ),
 }
 _FIGURE = re.compile(r"(\d{1,4})([a-z]*)")
 _CLOCK = re.compile(r"\d{1,2}:\d\d(?:am|pm)?|\d{1,2}(?:am|pm)|0\d{3}|1\d{3}")
-_DAYS = frozenset(
-    "monday tuesday wednesday thursday friday saturday sunday mon tue tues wed thu thur thurs fri "
-    "sat sun today tomorrow".split()
-)
-_COUNTED = frozenset(
-    "one two three four five six seven eight nine ten eleven twelve fifteen twenty thirty forty "
-    "fifty".split()
-)
+_WEEK = """
+monday tuesday wednesday thursday friday saturday sunday mon tue tues wed thu thur thurs fri sat sun
+today tomorrow
+"""
+_DAYS = frozenset(_WEEK.split())
+_NUMBERS = """
+one two three four five six seven eight nine ten eleven twelve fifteen twenty thirty forty fifty
+"""
+_COUNTED = frozenset(_NUMBERS.split())
 _HALVES = frozenset({"half", "quarter"})
+_ALONE = frozenset({"noon", "midday"})
+_OF_THE_CLOCK = frozenset({"oclock", "am", "pm"})
 # Every word that may be part of a day, a time or a figure.
 WORDS_OF_MENTIONS = _DAYS | _COUNTED | _HALVES | frozenset().union(*_UNITS.values())
 
@@ -139,18 +144,15 @@ class _Finder:
                     yield found
 
     def _leg(self, span: tuple[str, ...]) -> Mention | None:
+        """Return a leg; for sure only where a word is said that means nothing else."""
         if not all(word in self.name_words or word in KIND_WORDS for word in span):
             return None
-        own = [word for word in span if word not in vocabulary() and word not in KIND_WORDS]
-        if not own and span[0] not in KIND_WORDS and len(span) < 2 and span[0] in vocabulary():  # noqa: PLR2004
-            return self._loosely(span)
-        if not find_name(" ".join(span), self.names).best:
-            return None
-        return Mention(frozenset({Kind.LEG}), span, sure=bool(own))
-
-    def _loosely(self, span: tuple[str, ...]) -> Mention | None:
+        own = any(word not in vocabulary() and word not in KIND_WORDS for word in span)
         best = find_name(" ".join(span), self.names).best
-        return Mention(frozenset({Kind.LEG}), span, sure=False) if len(best) == 1 else None
+        one = len(span) == 1 and not own and span[0] not in KIND_WORDS
+        if not best or (one and len(best) > 1):
+            return None
+        return Mention(frozenset({Kind.LEG}), span, sure=own)
 
     def _place(self, span: tuple[str, ...]) -> Mention | None:
         if not all(word in self.place_words for word in span):
@@ -170,18 +172,15 @@ class _Finder:
 
     def _figure(self, span: tuple[str, ...]) -> Mention | None:
         head = span[0]
-        if not (head[0].isdigit() or head in _COUNTED | _HALVES | {"an", "a", "noon", "midday"}):
+        if not (head[0].isdigit() or head in _COUNTED | _HALVES | _ALONE | {"an", "a"}):
             return None
-        for kind, units in _UNITS.items():
-            if _with_unit(span, units):
-                if kind == "minutes" and minutes_of(span) is None:
-                    return None
-                return Mention(frozenset({Kind(kind)}), span)
-        if span[-1] in ("oclock", "am", "pm") or head in _HALVES or len(span) > 1:
-            timely = span[-1] in ("oclock", "am", "pm") or head in _HALVES
+        kind = next((kind for kind, units in _UNITS.items() if _with_unit(span, units)), None)
+        if kind is not None:
+            right = kind != "minutes" or minutes_of(span) is not None
+            return Mention(frozenset({Kind(kind)}), span) if right else None
+        if len(span) > 1 or head in _HALVES | _ALONE or _CLOCK.fullmatch(head):
+            timely = len(span) == 1 or span[-1] in _OF_THE_CLOCK or head in _HALVES
             return Mention(frozenset({Kind.TIME}), span) if timely and wall_times(span) else None
-        if _CLOCK.fullmatch(head) or head in ("noon", "midday"):
-            return Mention(frozenset({Kind.TIME}), span)
         if head.isdecimal() or (head in _COUNTED and head != "one"):
             kinds = {Kind.MINUTES, Kind.DISTANCE, Kind.SPEED}
             return Mention(frozenset(kinds | ({Kind.TIME} if wall_times(span) else set())), span)

@@ -17,6 +17,19 @@ _WORD = re.compile(r"[^\W_]+(?::\d\d)?")
 _APOSTROPHES = re.compile(r"['\u2018\u2019`\u00b4]")
 # 7.30, 7h30 and 7:30 are one time; 18:00 likewise.
 _CLOCK = re.compile(r"\b(\d{1,2})[.h:](\d\d)(?=\D|$)")
+# Written short on a phone.
+_SHORT_FOR = {
+    **dict.fromkeys(("tmrw", "tmr", "tmw", "tomo", "tomoz", "2moro", "2morrow"), "tomorrow"),
+    **dict.fromkeys(("2nite", "tonite"), "tonight"),
+    **dict.fromkeys(("cannot", "cant"), "cant"),
+    "2day": "today",
+    "thru": "through",
+    "wanna": "want",
+    "gonna": "going",
+    "cos": "because",
+    "coz": "because",
+    "bc": "because",
+}
 _EMPTY_WORDS = frozenset({"of", "leg"})
 
 # How much a word counts that fits less than exactly. Our choice, tried in tests/dialogue.
@@ -53,7 +66,8 @@ def words_of(text: str) -> tuple[str, ...]:
     folded = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(sign for sign in folded if not unicodedata.combining(sign))
     plain = _APOSTROPHES.sub("", plain)
-    return tuple(_WORD.findall(_CLOCK.sub(r"\1:\2", plain)))
+    words = _WORD.findall(_CLOCK.sub(r"\1:\2", plain))
+    return tuple(_SHORT_FOR.get(word, word) for word in words)
 
 
 def one_slip(said: str, meant: str) -> bool:

@@ -86,6 +86,7 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "whats closed",
     ),
     Topic.WHY: (
+        "why like that|this",
         "for what reason",
         "how so",
         "why change|swap|changes|switch",

@@ -149,6 +149,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "clear",
     ),
     Topic.UNDO: (
+        "back to how|what it was",
         "roll back",
         "back please",
         "cancel last [one|change]",
@@ -175,6 +176,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "scratch that",
     ),
     Topic.SKIP: (
+        "dont bother with|about <legs>",
+        "cant be bothered with <legs>",
         "wont ride|do <legs>",
         "will not ride|do <legs>",
         "strike <legs>",
@@ -214,6 +217,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "[wed] rather skip <legs>",
     ),
     Topic.RIDE: (
+        "get <legs> in",
         "fit <legs> in",
         "fancy <legs>",
         "do want <legs>",
@@ -249,6 +253,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "with <legs>",
     ),
     Topic.CLOSED: (
+        "cant pass <legs> [closed|shut|blocked]",
         "road|way over|to|through <legs> [is] closed|shut|blocked",
         "gate closed|shut|locked at|on <legs>",
         "<legs> gate closed|shut|locked",
@@ -329,6 +334,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "change <leg> and|with <other>",
     ),
     Topic.IN_ORDER: (
+        "start with <leg> and then|after <other>",
         "<other> only after <leg>",
         "ride|do <leg> then <other>",
         "<leg> then <other>",

@@ -21,7 +21,7 @@ from replanner.dialogue import (
 from replanner.dialogue.buttons import dressed, with_buttons
 from replanner.dialogue.by_plan import today
 from replanner.dialogue.changing import Outcome, say
-from replanner.dialogue.choices import chosen
+from replanner.dialogue.choices import picked, unpicked
 from replanner.dialogue.events import (
     Effect,
     EraseData,
@@ -145,30 +145,13 @@ def _said(state: State, line: str, sent: datetime) -> Outcome:
         return state, (Say(text=replies.emergency(state, sent), urgent=True),)
     question, state = state.question, replace(state, question=None)
     if isinstance(question, Choice):
-        if says := _picked(question, intent, line):
+        if says := picked(question, intent, line):
             return _meant(state, understand(says, hearing), sent)
-        if len(question.options) == 1 and (told := _of_a_guess(state, question, intent)):
+        if told := unpicked(state, question, intent):
             return told
     if isinstance(question, Confirm):
         return _second(state, question, intent, line, sent)
     return _meant(state, intent, sent)
-
-
-def _picked(question: Choice, intent: Intent, line: str) -> str | None:
-    """Return the line that was picked; a yes picks the only one."""
-    if len(question.options) == 1 and intent == Plain(Topic.YES):
-        return question.options[0].says
-    return chosen(question.options, line)
-
-
-def _of_a_guess(state: State, question: Choice, intent: Intent) -> Outcome | None:
-    """Take no guess on an ok that could mean the plan, and leave it at a no; None: neither."""
-    if intent == Plain(Topic.OK):
-        which = "Which: yes for what I just asked, or accept for the plan as shown?"
-        return say(replace(state, question=question), state.words.say(which))
-    if intent == Plain(Topic.NO):
-        return say(state, state.words.say("Left as it was."))
-    return None
 
 
 def _second(state: State, question: Confirm, intent: Intent, line: str, sent: datetime) -> Outcome:

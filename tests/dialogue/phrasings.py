@@ -5,11 +5,12 @@ that is not understood. The held-out half is counted and never shown.
 """
 
 import random
+import sys
 import tomllib
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
@@ -127,7 +128,7 @@ def _wanted(means: Heard) -> Heard:
     return {key: tuple(value) if isinstance(value, list) else value for key, value in means.items()}
 
 
-def heard(intent: Intent) -> Heard:
+def heard(intent: Intent) -> Heard:  # noqa: PLR0911 - one case an intent
     """Return an intent as the table writes it: its topic, and whatever else is said in it."""
     match intent:
         case Plain(topic):
@@ -146,7 +147,7 @@ def heard(intent: Intent) -> Heard:
         case WhyLeg(leg) | WeatherOn(leg):
             return {"topic": str(_TOPICS[type(intent)]), "legs": (leg,)}
         case LogDay(ridden, missed):
-            told = tuple(f"{leg}: {remark}" if remark else leg for leg, remark in missed)
+            told = tuple(f"{leg}: {remark.lower()}" if remark else leg for leg, remark in missed)
             both = {"ridden": ridden, "missed": told}
             return {"topic": str(Topic.LOG), **{key: value for key, value in both.items() if value}}
         case Which() | UnknownName() | UnknownDay() | NotUnderstood():
@@ -191,11 +192,6 @@ def changes(phrasing: Phrasing, text: str) -> bool:
         (before.demands, before.accepted, before.closed_down, before.logged)
         != (after.demands, after.accepted, after.closed_down, after.logged)
     ) or any(isinstance(effect, acted) for effect in effects)
-
-
-def misunderstood_into_a_change(phrasing: Phrasing, text: str) -> bool:
-    """Tell whether something is changed that was not meant, before anybody could say no."""
-    return not understood(phrasing, text) and changes(phrasing, text)
 
 
 @cache
@@ -253,7 +249,7 @@ STYLES = ("no space", "capitals", "no marks", "lower case")
 
 def mistyped(text: str) -> Iterator[tuple[str, str]]:
     """Yield the kind of each typing error and the line with it; always the same for one line."""
-    chance = random.Random(zlib.crc32(text.encode()))  # noqa: S311 - typing errors, no secret
+    chance = random.Random(zlib.crc32(text.encode()))
     letters = [place for place, sign in enumerate(text) if sign.isascii() and sign.isalpha()]
     pairs = [place for place in letters if text[place + 1 : place + 2].isalpha()]
     spaces = [place for place, sign in enumerate(text) if sign == " "]
@@ -312,8 +308,8 @@ def slipped(table: Sequence[Phrasing], kinds: Sequence[str]) -> list[tuple[Phras
     return [(one, text) for one in table for kind, text in mistyped(one.text) if kind in kinds]
 
 
-def main() -> None:
-    """Print the figures, and of the worked half what is not understood."""
+def report() -> Iterator[str]:
+    """Yield what is not understood of the worked half, and the figures."""
     table = read_table()
     worked, held_out = half(table, held_out=False), half(table, held_out=True)
     for phrasing, text in worked:
@@ -321,14 +317,14 @@ def main() -> None:
         if not understood(phrasing, text):
             mark = "CHANGES" if changes(phrasing, text) else ""
             found = heard(understand(text, state.hearing(sent)))
-            print(f"{text!r:50} {found} {mark}\n{'':50} {phrasing.means[0]}")
-    print("worked  ", measure(worked))
-    print("held out", measure(held_out))
+            yield f"{text!r:50} {found} {mark}\n{'':50} {phrasing.means[0]}"
+    yield f"worked       {measure(worked)}"
+    yield f"held out     {measure(held_out)}"
     for kind in (*SLIPS, *STYLES):
         for name, out in (("worked", False), ("held out", True)):
             tried = slipped([one for one in table if one.held_out is out], [kind])
-            print(f"{kind:12} {name:8}", measure(tried))
+            yield f"{kind:12} {name:8} {measure(tried)}"
 
 
 if __name__ == "__main__":
-    main()
+    sys.stdout.writelines(f"{line}\n" for line in report())

@@ -11,7 +11,6 @@ from replanner.dialogue.intent_types import (
     Intent,
     Late,
     LeaveAt,
-    NotUnderstood,
     Plain,
     Reopen,
     UnknownName,
