@@ -92,12 +92,13 @@ class _House:
         hands = _HANDS_A_WORKER * max(service.workers, 2)
         self._threads = ThreadPoolExecutor(_THREADS + hands, thread_name_prefix="office")
         self._workshop = Workshop(service.workers, making.warm, making.IMPORTS)
+        fetching = HTTPXRequest(connection_pool_size=2)
         self._bot = Bot(
             token,
             base_url=f"{service.address}/bot",
             base_file_url=f"{service.address}/file/bot",
             request=HTTPXRequest(connection_pool_size=_CONNECTIONS),
-            get_updates_request=HTTPXRequest(connection_pool_size=2),
+            get_updates_request=fetching,
         )
         self._strangers: set[ChatId] = set()
         self._ridden = lru_cache(maxsize=256)(_ridden)
@@ -108,7 +109,7 @@ class _House:
         self._running = Running(
             self._store, office, rounds, self._threads, now, lease=lease, hands=hands
         )
-        self._poller = Poller(self._bot, self._last_number, self._receive, now)
+        self._poller = Poller(self._bot, fetching, self._last_number, self._receive, now)
         self._sender = Sender(
             self._bot,
             self._store,

@@ -26,7 +26,7 @@ WANTED = ("message", "edited_message", "callback_query", "my_chat_member")
 
 _GONE = frozenset({"kicked", "left"})
 _LARGEST_INSTANT = 253_402_300_799  # the last second of the year 9999
-_LARGEST_NUMBER = 2**63 - 1  # of a column of 64 bits
+LARGEST_NUMBER = 2**63 - 1  # of a column of 64 bits
 _LONGEST_NUMBER = 18  # digits of one
 _What = TextIn | PressIn | PositionIn | FileIn | OtherIn | BlockedIn
 
@@ -145,7 +145,7 @@ def _file(document: Mapping[str, Any]) -> FileIn:
 
 def _number(told: object) -> int:
     """Return a number that a database can keep; 0 for anything else."""
-    return told if isinstance(told, int) and abs(told) <= _LARGEST_NUMBER else 0
+    return told if isinstance(told, int) and abs(told) <= LARGEST_NUMBER else 0
 
 
 def _whole(text: str) -> str:

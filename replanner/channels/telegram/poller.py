@@ -2,18 +2,24 @@
 
 The library's own updater confirms before a handler has run, so that a crash loses what it was
 given. Here the next call's offset is the confirmation, and it is made from what is on record.
+
+Updates are taken as the service wrote them: `Bot.get_updates` makes objects of all it was given
+and fails whole if it knows one of them not, again and again, since nothing is confirmed then.
 """
 
 import asyncio
+import json
 import logging
 from collections.abc import Awaitable, Callable, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeGuard
+from urllib.parse import urlencode
 
 from telegram import Bot
 from telegram.error import Conflict, RetryAfter, TelegramError
+from telegram.request import BaseRequest
 
-from replanner.channels.telegram.incoming import WANTED, arrived
+from replanner.channels.telegram.incoming import LARGEST_NUMBER, WANTED, arrived
 from replanner.channels.telegram.refusals import span
 from replanner.errors import StoreError
 from replanner.post import Arrived
@@ -32,6 +38,8 @@ class Poller:
     Parameters
     ----------
     bot : telegram.Bot
+    request : telegram.request.BaseRequest
+        What the bot fetches updates with.
     last_number : callable
         The highest number on record.
     receive : callable
@@ -42,12 +50,13 @@ class Poller:
     def __init__(
         self,
         bot: Bot,
+        request: BaseRequest,
         last_number: Callable[[], Awaitable[int | None]],
         receive: Callable[[Sequence[Arrived]], Awaitable[None]],
         now: Callable[[], datetime],
     ) -> None:
-        self._bot, self._last_number, self._receive = bot, last_number, receive
-        self._now = now
+        self._bot, self._request, self._now = bot, request, now
+        self._last_number, self._receive = last_number, receive
         self.last_answer: datetime | None = None
 
     async def run(self, bell: asyncio.Event) -> None:
@@ -72,13 +81,32 @@ class Poller:
                 pause = min(2 * pause, _LONGEST_PAUSE)
 
     async def _fetch(self, offset: int | None) -> list[dict[str, Any]]:
-        updates = await self._bot.get_updates(
-            offset=offset,
-            limit=_AT_MOST,
-            timeout=_WAIT_SECONDS,
-            allowed_updates=list(WANTED),
-            read_timeout=_GRACE_SECONDS,  # the library adds the waiting to it
-        )
+        asked = {
+            "limit": _AT_MOST,
+            "timeout": _WAIT_SECONDS,
+            "allowed_updates": json.dumps(WANTED),
+        } | ({} if offset is None else {"offset": offset})
+        try:
+            updates = await self._request.post(
+                f"{self._bot.base_url}/getUpdates?{urlencode(asked)}",
+                read_timeout=_WAIT_SECONDS + _GRACE_SECONDS,
+            )
+        except (AttributeError, KeyError, TypeError):  # of something between us and the service
+            raise TelegramError("an answer that is not the service's") from None
         self.last_answer = self._now()
-        # Kept in the service's own form, and read again by whichever version deals with it.
-        return [update.to_dict() for update in updates]
+        return [update for update in _listed(updates) if _is_numbered(update)]
+
+
+def _listed(answer: object) -> list[object]:
+    if isinstance(answer, list):
+        return answer
+    raise TelegramError("an answer that is no list of updates")
+
+
+def _is_numbered(update: object) -> TypeGuard[dict[str, Any]]:
+    """Tell whether an update can be put on record; one that cannot is confirmed by the next one."""
+    number = update.get("update_id") if isinstance(update, dict) else None
+    if isinstance(number, int) and 0 < number <= LARGEST_NUMBER:
+        return True
+    _LOG.error("an update without a number is left out")
+    return False

@@ -18,6 +18,7 @@ from telegram import Bot, InlineKeyboardMarkup
 from telegram.error import BadRequest, Forbidden, NetworkError, RetryAfter, TelegramError
 
 from replanner.channels.telegram.outgoing import AGAIN, keyboard, pieces
+from replanner.channels.telegram.redaction import redacted
 from replanner.channels.telegram.refusals import span
 from replanner.errors import ReplannerError, StoreError
 from replanner.people import ChatId
@@ -44,6 +45,8 @@ _MOST_AT_ONCE = 4
 _FAREWELL_SECONDS = 1.5
 _CHAT_RESTS = timedelta(seconds=1)  # core.telegram.org/bots/faq: one message a second in a chat
 _FIRST_BACKOFF, _LONGEST_BACKOFF = timedelta(seconds=1), timedelta(minutes=5)
+# Of what nobody foresaw, over about a quarter of an hour: each time it may have arrived.
+_MOST_FAILURES = 10
 _DOES_NOT_MATTER = ("not modified", "query is too old", "query id is invalid")
 _EDIT_GONE = ("message to edit not found", "can't be edited")
 # The connection was never made: the service cannot have seen the message.
@@ -149,7 +152,7 @@ class Sender:
     async def _send(self, claimed: Claimed, until: datetime) -> None:
         try:
             done = await self._deliver(claimed, until)
-        except (TelegramError, ReplannerError, _TooLateError, _PartlySentError) as error:
+        except Exception as error:  # noqa: BLE001 - whatever one letter does, the others go out
             await self._undone(claimed, error)
         else:
             self.last_sent = self._now()
@@ -169,9 +172,19 @@ class Sender:
             case ReplannerError():  # its picture or track cannot be made
                 _LOG.error("letter %s cannot be made: %s", claimed.letter.key, error)
                 await self._give_up(claimed, str(error))
-            case _:
+            case TelegramError() | _TooLateError() | _PartlySentError():
                 at, doubtful = self._another_time(claimed, error)
                 await self._back(claimed, at, doubtful=doubtful, cause=str(error))
+            case _:
+                _LOG.error("letter %s failed", claimed.letter.key, exc_info=error)
+                await self._failed(claimed, repr(error))
+
+    async def _failed(self, claimed: Claimed, cause: str) -> None:
+        """Try again what nobody foresaw, but not for ever."""
+        if claimed.tries >= _MOST_FAILURES:
+            await self._give_up(claimed, cause)
+        else:
+            await self._back(claimed, self._later(claimed), doubtful=True, cause=cause)
 
     def _another_time(self, claimed: Claimed, error: Exception) -> tuple[datetime, bool]:
         """Return when to send a letter, and whether it may have arrived already."""
@@ -278,7 +291,8 @@ class Sender:
 
     async def _back(self, claimed: Claimed, at: datetime, *, doubtful: bool, cause: str) -> None:
         _LOG.info("letter %s put back: %s", claimed.letter.key, cause)
-        await self._mark(_put_back, self._store, claimed.row, at, doubtful, cause)
+        # Errors of libraries may hold the address, and that the token: it is not to be kept.
+        await self._mark(_put_back, self._store, claimed.row, at, doubtful, redacted(cause))
         self._ring_in(at - self._now())
 
     def _ring_in(self, span: timedelta) -> None:
@@ -287,7 +301,7 @@ class Sender:
         asyncio.get_running_loop().call_later(seconds, self._bell.set)
 
     async def _give_up(self, claimed: Claimed, cause: str) -> None:
-        await self._mark(self._store.give_up, claimed.row, cause, self._now())
+        await self._mark(self._store.give_up, claimed.row, redacted(cause), self._now())
 
     async def _mark(self, mark: Callable[..., None], *what: object) -> None:
         try:

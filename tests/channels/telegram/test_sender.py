@@ -12,7 +12,10 @@ from typing import Any
 
 import pytest
 from sqlalchemy import select
+from telegram.error import BadRequest, NetworkError, TelegramError
+from telegram.request import HTTPXRequest
 
+from replanner.channels.telegram import sender
 from replanner.dialogue.events import Button
 from replanner.post import PlanPicture, PlanRef, PlanTrack, PressAnswered, TextFile, Words
 from replanner.store.store import Store
@@ -20,7 +23,7 @@ from replanner.store.tables import letters as letters_table
 from tests.botapi.client import RIDER
 from tests.botapi.faults import Fault, Kind
 from tests.botapi.limits import Limits
-from tests.botapi.server import BotApiServer
+from tests.botapi.server import TOKEN, BotApiServer
 from tests.channels.telegram.sending import PICTURE, letter, send
 from tests.dialogue.evening import DAY
 from tests.store.things import joined
@@ -81,6 +84,58 @@ def test_a_connection_never_made_leaves_no_doubt(server: BotApiServer, store: St
     assert not rows(store)[0].doubtful
     send(server, store)
     assert told(server) == ["the plan"]
+
+
+@pytest.mark.parametrize("kind", [NetworkError, BadRequest])
+def test_no_token_is_kept_of_why_a_letter_did_not_go(
+    server: BotApiServer, store: Store, kind: type[TelegramError], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def fails(self: HTTPXRequest, url: str, *args: Any, **named: Any) -> tuple[int, bytes]:
+        if "sendMessage" not in url:
+            return await real(self, url, *args, **named)
+        raise kind(f"no luck with {url}")
+
+    real = HTTPXRequest.do_request
+    joined(store, RIDER)
+    monkeypatch.setattr(HTTPXRequest, "do_request", fails)
+    send(server, store, letter("plan", "the plan"), until=lambda: rows(store)[0].cause)
+    (row,) = rows(store)
+    assert "no luck with" in row.cause
+    assert "[token]/sendMessage" in row.cause
+    assert TOKEN.split(":")[1] not in row.cause
+
+
+def odd_answers(monkeypatch: pytest.MonkeyPatch, given: list[bytes]) -> None:
+    """Let something between us and the service answer what is sent, as often as is given."""
+    real = HTTPXRequest.do_request
+
+    async def odd(self: HTTPXRequest, url: str, *args: Any, **named: Any) -> tuple[int, bytes]:
+        if given and "sendMessage" in url:
+            return 200, given.pop(0)
+        return await real(self, url, *args, **named)
+
+    monkeypatch.setattr(HTTPXRequest, "do_request", odd)
+
+
+def test_answers_nobody_foresaw_leave_a_doubt_and_hold_nothing_up(
+    server: BotApiServer, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    joined(store, RIDER)
+    odd_answers(monkeypatch, [b'{"ok": true}', b"<html>", b'{"result": {"message_id": 5}}'])
+    monkeypatch.setattr(sender, "_FIRST_BACKOFF", timedelta(milliseconds=20))
+    send(server, store, letter("a", "the plan"), letter("b", "and more"))
+    assert told(server) == ["(again) the plan", "and more"]
+
+
+def test_what_fails_for_ever_is_given_up(
+    server: BotApiServer, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    joined(store, RIDER)
+    odd_answers(monkeypatch, [b'{"ok": true}'] * 11)
+    monkeypatch.setattr(sender, "_FIRST_BACKOFF", timedelta(milliseconds=1))
+    send(server, store, letter("a", "the plan"), letter("b", "and more"))
+    assert told(server) == ["and more"]
+    assert store.counts()["letters given up"] == 1
 
 
 def test_a_chat_that_takes_nothing_is_told_of_and_its_letter_given_up(
