@@ -7,10 +7,11 @@ the way home.
 from datetime import datetime
 from enum import StrEnum
 
-from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg
+from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg, briefing_names
 from replanner.advice.hurdles import demand_words, limit_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
+from replanner.trip.model import LegId
 
 _CAUTION, _NO_GO = 2.0, 4.0
 _MOST_LEGS = 3
@@ -36,6 +37,7 @@ def road_text(
     at: datetime,
     *,
     before: Briefing | None = None,
+    ridden: frozenset[LegId] = frozenset(),
     manner: Manner = Manner.RIDING,
     homeward: bool = False,
     words: Words | None = None,
@@ -48,6 +50,8 @@ def road_text(
         When it was asked, UTC: what is past by then is not told.
     before : Briefing or None
         The plan ridden by until now: what fell out of it is told.
+    ridden : frozenset of LegId
+        Legs that are done, or being ridden: they fell out of nothing.
     manner : Manner
     homeward : bool
         The plan is the way home already.
@@ -59,7 +63,7 @@ def road_text(
     for legs, turns in _SHORTER:
         told = _joined(
             _restart(telling) if manner is Manner.STRANDED else _next(telling, legs),
-            _bad(telling, None if homeward else before),
+            _bad(telling, None if homeward else before, at, ridden),
             _turns(telling, at, turns),
             in_by(telling),
             "" if homeward else home_line(telling),
@@ -127,25 +131,40 @@ def _no_plan(telling: Telling) -> str:
     return say("No plan holds from here: {demands}.", demands=together)
 
 
-def _bad(telling: Telling, before: Briefing | None) -> str:
+def _bad(telling: Telling, before: Briefing | None, at: datetime, ridden: frozenset[LegId]) -> str:
     """Return what fell out of the plan before, and the worst that is left."""
     say, parts = telling.words.say, []
-    kept = {leg.id for leg in telling.briefing.legs}
-    out = {leg.id: leg for leg in telling.briefing.left_out}
-    planned = before.legs if before else ()
-    gone = [out[leg.id] for leg in planned if leg.id in out and leg.id not in kept]
-    if gone:
-        told = tuple(
-            telling.leg(one.id, _NAME)
-            if one.cause == "asked"
-            else say("{leg} ({cause})", leg=telling.leg(one.id, _NAME), cause=say(one.cause))
-            for one in gone[:_MOST_DROPPED]
-        )
+    if gone := _gone(telling, before, at, ridden):
+        told = tuple(_dropped(telling, leg, before) for leg in gone[:_MOST_DROPPED])
         parts.append(say("Dropped: {legs}.", legs=telling.words.listed(told)))
     worst = max(telling.briefing.legs, key=lambda leg: leg.severity, default=None)
     if worst is not None and worst.severity >= _CAUTION:
         parts.append(_worst(telling, worst))
     return " ".join(parts)
+
+
+def _gone(
+    telling: Telling, before: Briefing | None, at: datetime, ridden: frozenset[LegId]
+) -> list[PlannedLeg]:
+    """Return the legs of the plan before that are not ridden any more.
+
+    A stand-in is left out of no list when it goes: it counts as gone if it was not begun.
+    """
+    kept = {leg.id for leg in telling.briefing.legs} | ridden
+    out = {leg.id for leg in telling.briefing.left_out}
+    planned = before.legs if before else ()
+    return [leg for leg in planned if leg.id not in kept and (leg.id in out or leg.start > at)]
+
+
+def _dropped(telling: Telling, leg: PlannedLeg, before: Briefing | None) -> str:
+    say = telling.words.say
+    left = next((one for one in telling.briefing.left_out if one.id == leg.id), None)
+    if left is not None:
+        name = telling.leg(leg.id, _NAME)
+        if left.cause == "asked":
+            return name
+        return say("{leg} ({cause})", leg=name, cause=say(left.cause))
+    return written(before, telling.words).leg(leg.id, _NAME) if before else leg.name
 
 
 def _worst(telling: Telling, leg: PlannedLeg) -> str:
@@ -226,7 +245,17 @@ def home_line(telling: Telling) -> str:
             if home.severity >= _NO_GO
             else say("mind {worst}", worst=worst)
         )
+    elif home.in_time and (blamed := _blamed(telling, home)):
+        parts.append(say("mind {legs}: no plan holds with it", legs=blamed))
     return say("Way home: {facts}.", facts=", ".join(parts))
+
+
+def _blamed(telling: Telling, home: HomeWay) -> str:
+    """Return the legs of the way home on account of which no plan holds, as a list."""
+    names = briefing_names(telling.briefing)
+    blamed = {names.get(leg, leg) for demand in telling.briefing.blame for leg in demand.legs}
+    legs = tuple(telling.place(leg, _NAME) for leg in home.legs if leg in blamed)
+    return telling.words.listed(legs) if legs else ""
 
 
 def _by(telling: Telling, home: HomeWay) -> str:

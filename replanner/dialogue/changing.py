@@ -186,6 +186,19 @@ def undo_now(state: State) -> Outcome:
     return restored, tuple(effects)
 
 
+def as_one_turn(before: State, after: State) -> State:
+    """Let all that was done since `before` be taken back by one undo."""
+    new = after.history[len(before.history) :]
+    if len(new) <= 1:
+        return after
+    turn = replace(
+        new[0],
+        what=" ".join(one.what for one in new),
+        logged=frozenset().union(*(one.logged for one in new)),
+    )
+    return replace(after, history=(*before.history, turn))
+
+
 def _ridden(demands: Demands) -> frozenset[LegId]:
     return demands.underway.ridden if demands.underway else frozenset()
 

@@ -29,14 +29,14 @@ from replanner.dialogue.intent_types import (
     SwapLegs,
     ToDay,
 )
-from replanner.dialogue.state import Purpose, Shown, State
+from replanner.dialogue.state import UNASKED, Purpose, Shown, State
 from replanner.dialogue.topics import Topic
 from replanner.trip.edits import Demands
 
 _WISHES = (Skip, Ride, ToDay, SwapLegs, LeaveAt)
 _AGREEMENTS = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.UNDO, Topic.START_OVER})
 # Plans nobody has asked the group about: each rider's own evening, a look again that found nothing.
-_NOT_OF_THE_GROUP = frozenset({Purpose.EVENING, Purpose.LOOK, Purpose.MORNING, Purpose.ROAD_CHECK})
+_NOT_OF_THE_GROUP = frozenset({*UNASKED, Purpose.LOOK})
 
 
 def for_the_leader(state: State, intent: Intent) -> bool:

@@ -11,7 +11,17 @@ from datetime import date
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.book import TourBook
 from replanner.dialogue.events import Memory
-from replanner.dialogue.state import Choice, Confirm, Shown, State, Turn, begin, made_under
+from replanner.dialogue.state import (
+    Choice,
+    Confirm,
+    Parked,
+    Shown,
+    State,
+    Turn,
+    begin,
+    made_under,
+    parked,
+)
 from replanner.trip.edits import Demands
 
 _TURNS_KEPT = 5  # each holds up to two plans: more would make every event slow to keep
@@ -34,6 +44,7 @@ class KeptTalk:
     cautions_shown: bool
     serial: int
     accepted: Shown | None = None
+    parked: Parked | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +76,7 @@ def kept(state: State) -> KeptTalk:
         cautions_shown=state.cautions_shown,
         serial=state.serial,
         accepted=state.accepted,
+        parked=state.parked,
     )
 
 
@@ -100,11 +112,12 @@ def taken_up(
     fresh = replace(fresh, leads=leads)
     if talk is None:
         return replace(_with_last(fresh, common), own_caution_shown=False, cautions_shown=False)
-    own = replace(fresh, serial=talk.serial, cautions_shown=talk.cautions_shown)
+    own = replace(fresh, serial=talk.serial, cautions_shown=talk.cautions_shown, parked=talk.parked)
     if talk.accepted is not None and talk.accepted.briefing == common.accepted:
         own = replace(own, accepted=talk.accepted)
     if talk.day != day:
-        return _moved_on(own, common, talk)
+        left = parked(talk.day, talk.demands, talk.shown, talk.parked)
+        return _moved_on(replace(own, parked=left), common, talk)
     own = replace(own, own_caution_shown=talk.own_caution_shown)
     if talk.demands != fresh.demands or talk.shown is None:
         return _moved_on(own, common, talk)
@@ -115,9 +128,17 @@ def taken_up(
 
 def _moved_on(own: State, common: Common, talk: KeptTalk) -> State:
     """Go on from the group's newest plan: a button shown before it is of an older one."""
-    now = _with_last(own, common)
+    now = _taken_back(own) or _with_last(own, common)
     same = now.shown == (talk.trial or talk.shown) and talk.question is None
     return now if same else replace(now, serial=talk.serial + 1)
+
+
+def _taken_back(state: State) -> State | None:
+    """Show the plan made on the road again, if the group's wishes are still those; else None."""
+    left = state.parked
+    if left is None or left.day != state.day or left.demands != state.demands:
+        return None
+    return replace(state, shown=left.shown, parked=None)
 
 
 def _with_last(state: State, common: Common) -> State:

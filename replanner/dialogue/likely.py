@@ -53,6 +53,9 @@ _NEGATING = frozenset({"not", "never", "nobody", "unless", "except", "only", "bu
 _SUFFIXES = ("ing", "ed", "ly", "es", "s", "er")
 _SHORTEST_STEM = 3
 _NO_GUESS = frozenset({Topic.YES, Topic.ACCEPT})
+# An agreement is said with few other words: "the soup was great" is none.
+_SAID_ALONE = frozenset({Topic.OK, Topic.NO})
+_SURELY_ALIKE = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,8 @@ def guesses(said: Said) -> tuple[Guess, ...]:
         if bag.negating != bool(_NEGATING & set(said.words)):
             continue
         guess = _compared(bag, concepts, said)
+        if guess and guess.topic in _SAID_ALONE and guess.alike < _SURELY_ALIKE:
+            continue
         if guess and guess.alike > best.get(guess.topic, _NONE).alike:
             best[guess.topic] = guess
     ranked = sorted(best.values(), key=lambda guess: -guess.alike)

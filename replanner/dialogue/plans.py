@@ -21,7 +21,7 @@ from replanner.dialogue.events import (
     Say,
 )
 from replanner.dialogue.road_told import in_force, plan_text, tail_text
-from replanner.dialogue.state import TRIALS, Purpose, Shown, State
+from replanner.dialogue.state import TRIALS, Purpose, Shown, State, parked
 from replanner.hazards.model import NO_GO
 
 
@@ -46,6 +46,7 @@ def evening(state: State, event: EveningCame, *, asked: bool = False) -> Outcome
             closed_down=False,
             progress=None,
             logged=frozenset(),
+            parked=parked(state.day, state.demands, state.shown, state.parked),
         )
     fresh = replace(state, trial=None, question=None, waiting=None, over=False)
     echo = _first(event.note, replies.in_force(fresh.demands, fresh))
@@ -62,6 +63,8 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
         demands=event.request.demands,
         wishes=state.demands if purpose is Purpose.PLAN_B else None,
     )
+    if state.waiting.other is not None:
+        return unasked.weighed(here, plan, state.waiting.other)
     told = _TOLD.get(purpose)
     outcome = told(here, plan, event) if told is not None else None
     return outcome or _shown(here, plan, event.request.why_asked, purpose)
@@ -94,6 +97,8 @@ def failed(state: State, event: PlanFailed) -> Outcome:
     if state.waiting is None or state.waiting.request != event.request:
         return state, ()
     purpose, here = state.waiting.purpose, replace(state, waiting=None)
+    if state.waiting.other is not None:
+        return unasked.weighed(here, None, state.waiting.other)
     if purpose is Purpose.PLAN_B and here.shown is not None:
         return say(here, f"{text.plan_b_text(here.shown.briefing)}\n{event.message}")
     if purpose in TRIALS:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from replanner.dialogue.names import one_slip
 
 _SHORTEST_PART = 2
+_SHORTEST_JOINED = 5  # "soup" is not "so up"
 _SHORTEST_SLIP = 4
 _SHORTEST_SMALL = 3
 _ALONE = frozenset({"a", "i"})
@@ -33,7 +34,9 @@ def _parted(word: str, known: Collection[str]) -> tuple[str, ...]:
     cuts = [
         (word[:cut], word[cut:])
         for cut in range(1, len(word))
-        if _is_word(word[:cut], known) and _is_word(word[cut:], known)
+        if _is_word(word[:cut], known)
+        and _is_word(word[cut:], known)
+        and len(word) >= _SHORTEST_JOINED
     ]
     # Two long words rather than a long and a short one: "in quern", not "inq uern".
     return max(cuts, key=lambda cut: min(map(len, cut)), default=(word,))

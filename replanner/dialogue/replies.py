@@ -204,6 +204,15 @@ def clock(moment: datetime, state: State) -> str:
     ).clock(moment)
 
 
+def moment(at: datetime, state: State, sent: datetime) -> str:
+    """Return an instant as the rider's clock shows it, with its date where that is not today."""
+    day = at.astimezone(state.book.tz).date()
+    if day == sent.astimezone(state.book.tz).date():
+        return clock(at, state)
+    figures = Figures(state.words, UnitSystem.METRIC, state.book.tz, day)
+    return f"{figures.date(day)} {figures.clock(at)}"
+
+
 def spare(plan: Shown, words: Words) -> str:
     """Return the spare minutes and what ends them."""
     minutes, limit = plan.briefing.spare_minutes, _limit(plan, words)

@@ -128,7 +128,7 @@ def tide_board(state: State, word: RoadWord, sent: datetime) -> Outcome:
     board = words.say("The tide board beats my table.")
     if word.wall is None or not tidal:
         line = words.say("Say: tide board says 11:30.") if tidal else ""
-        none = "" if tidal else words.say("No tide is crossed in this plan.")
+        none = "" if tidal else _no_tide(state)
         return with_tail(state, sent, " ".join(part for part in (board, line, none) if part))
     leg, road = tidal[0]
     name, shuts = (
@@ -156,6 +156,22 @@ def tide_board(state: State, word: RoadWord, sent: datetime) -> Outcome:
         forced=state.demands.forced - {leg.id},
     )
     return change(state, wanted, echo) if here is None else from_here(state, here, wanted, echo)
+
+
+def _no_tide(state: State) -> str:
+    """Say that no tide is crossed; a causeway that the table has kept out stays out."""
+    words, day = state.words, state.book.day(state.day)
+    out = [leg for leg in (day.legs if day else ()) if _is_tidal(state, leg)]
+    none = words.say("No tide is crossed in this plan.")
+    if not out:
+        return none
+    names = replies.named(out, state)
+    return f"{none} {words.say('A board only tightens: {legs} stays out.', legs=names)}"
+
+
+def _is_tidal(state: State, leg: LegId) -> bool:
+    road = state.book.road.leg(leg)
+    return road is not None and road.tide_margin_minutes is not None
 
 
 def heard(state: State, word: RoadWord, sent: datetime) -> Outcome:

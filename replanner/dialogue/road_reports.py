@@ -138,16 +138,13 @@ def _taken(
 ) -> Outcome:
     words = state.words
     one = min(told, key=_by_leg)
-    until = replies.clock(one.until, state)
-    if one.until.astimezone(state.book.tz).date() != sent.astimezone(state.book.tz).date():
-        until = f"{one.until.astimezone(state.book.tz):%a} {until}"
     if one.kind is ReportKind.WIND and one.level > CAUTION:
         blown = words.say("Blown about: slow, next stop or turn back.")
     else:
         blown = ""
     echo = words.say(
         "Noted until {time}: {kind} on {legs}.",
-        time=until,
+        time=replies.moment(one.until, state, sent),
         kind=words.say(one.kind),
         legs=replies.named(sorted(each.leg for each in told), state),
     )
@@ -165,7 +162,7 @@ def known(
             "{leg}: {kind}, reported {time}.",
             leg=replies.named((one.leg,), state),
             kind=words.say(one.kind),
-            time=replies.clock(one.since, state),
+            time=replies.moment(one.since, state, sent),
         )
         for one in sorted(state.demands.reports, key=_by_leg)
         if one.kind in kinds and one.until > sent and (not legs or one.leg in legs)

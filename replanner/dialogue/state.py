@@ -99,6 +99,7 @@ class Purpose(StrEnum):
     PLAN_B = "plan b"
     LOOK = "look again"  # asked whether it still holds
     MORNING = "morning"
+    OLD_ORDER = "old order"  # a morning's new order is weighed against the one told
     ROAD_CHECK = "road check"
     SHELTER = "shelter"  # thunder: nothing to ride is offered
     STRANDED = "stranded"  # a breakdown
@@ -108,15 +109,29 @@ class Purpose(StrEnum):
 
 TRIALS = (Purpose.TRIAL, Purpose.PLAN_B, Purpose.WAY_HOME, Purpose.OWN_WAY)
 # Nobody has asked: without a forecast the last good plan will do.
-UNASKED = (Purpose.EVENING, Purpose.MORNING, Purpose.ROAD_CHECK)
+UNASKED = (Purpose.EVENING, Purpose.MORNING, Purpose.OLD_ORDER, Purpose.ROAD_CHECK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
-    """A plan has been asked for and is not here yet."""
+    """A plan has been asked for and is not here yet; `other`: what it is to be weighed against."""
 
     request: Replan
     purpose: Purpose
+    other: Shown | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parked:
+    """The plan made on the road for a day that is not spoken about just now.
+
+    `demands` are those in force for that day when it was left: if they have changed since, the
+    plan is not the newest any more.
+    """
+
+    day: date
+    demands: Demands
+    shown: Shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,6 +172,8 @@ class State:
         Counts the plans and questions shown: a button of an older one does nothing.
     over : bool
         The rider took leave.
+    parked : Parked or None
+        Of a day under way, while another one is spoken about.
     """
 
     tour_key: str
@@ -178,6 +195,7 @@ class State:
     leads: bool = True
     serial: int = 0
     over: bool = False
+    parked: Parked | None = None
 
     @property
     def last_shown(self) -> Shown | None:
@@ -264,6 +282,15 @@ def begin(
         progress=memory.progress,
         logged=memory.logged,
     )
+
+
+def parked(
+    day: date, demands: Demands, shown: Shown | None, before: Parked | None
+) -> Parked | None:
+    """Return what to park of a day that is left: its plan if it was made on the road."""
+    if shown is None or shown.demands.underway is None:
+        return before
+    return Parked(day=day, demands=demands, shown=shown)
 
 
 def made_under(demands: Demands, briefing: Briefing) -> Demands:

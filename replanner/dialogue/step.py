@@ -13,13 +13,13 @@ from replanner.dialogue import (
     keeping,
     quiet_hours,
     replies,
+    ridden,
     road,
     sent_files,
     unasked,
     wishes,
 )
 from replanner.dialogue.buttons import dressed, with_buttons
-from replanner.dialogue.by_plan import today
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.choices import picked, unpicked
 from replanner.dialogue.events import (
@@ -72,7 +72,6 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.intents import understand
 from replanner.dialogue.plans import arrived, evening, failed, shared, stale_press
 from replanner.dialogue.road_intent import ROAD_TOPICS, RoadWord
-from replanner.dialogue.road_told import in_force
 from replanner.dialogue.sent_late import told_late
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 from replanner.dialogue.topics import Topic
@@ -230,34 +229,17 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
         case Late(minutes):
             return road.late(state, minutes, sent)
         case RoadWord():
-            return _of_the_road(state, intent, sent)
+            return ridden.of_the_road(state, intent, sent)
         case PlanDay(day):
             return evening(state, EveningCame(day=day or state.day, now=sent), asked=True)
-        case LogDay(ridden, ()) if _is_ridden(state, sent):
-            return road.heard(state, RoadWord(topic=Topic.RIDDEN, legs=ridden), sent)
+        case LogDay(done) if done and ridden.is_ridden(state, sent):
+            return ridden.told_of_both(state, intent, sent)
         case LogDay():
             return keeping.of_a_line(state, intent, sent)
         case WhyLeg() | WeatherOn() | Doubtful():
             return _of_the_plan(state, intent)
         case _:
             assert_never(intent)
-
-
-def _is_ridden(state: State, sent: datetime) -> bool:
-    """Tell whether the day spoken about is being ridden by a plan."""
-    return today(state, sent) and not state.closed_down and in_force(state) is not None
-
-
-def _of_the_road(state: State, word: RoadWord, sent: datetime) -> Outcome:
-    """Log what is no word of the road: of another day than the one spoken about, a road missed."""
-    if word.trial or not word.legs:
-        return road.heard(state, word, sent)
-    if word.topic is Topic.RIDDEN and not today(state, sent):
-        return keeping.of_a_line(state, LogDay(word.legs, ()), sent)
-    if word.topic is Topic.BOAT_MISSED and not state.book.crossings & set(word.legs):
-        missed = tuple((leg, "") for leg in word.legs)  # no boat was missed, but a road
-        return keeping.of_a_line(state, LogDay((), missed), sent)
-    return road.heard(state, word, sent)
 
 
 def _of_the_plan(state: State, intent: WhyLeg | WeatherOn | Doubtful) -> Outcome:
@@ -285,7 +267,7 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
         case Topic.YES | Topic.OK | Topic.ACCEPT:
             return changing.accept(state)
         case Topic.NO:
-            return _no(state)
+            return _no(state, sent)
         case Topic.UNDO:
             return changing.undo(state)
         case Topic.START_OVER:
@@ -296,10 +278,10 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
             return wishes.tonight(state)
         case Topic.SPARE:
             return road.spare(state, sent)
-        case _ if topic in ROAD_TOPICS:
-            return road.heard(state, RoadWord(topic=topic), sent)
         case _ if topic in _KEEPING:
             return _KEEPING[topic](state, sent)
+        case _ if topic in ROAD_TOPICS:
+            return road.heard(state, RoadWord(topic=topic), sent)
         case _ if topic in _TALK:
             return say(state, _TALK[topic](state))
         case Topic.FAREWELL:
@@ -308,16 +290,21 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
             return _told_of_the_plan(state, topic, sent)
 
 
-def _no(state: State) -> Outcome:
+def _no(state: State, sent: datetime) -> Outcome:
     if state.trial is not None:
         return changing.drop_trial(state)
-    return wishes.keep_order(state) if state.leads else say(state, _TALK[Topic.NEVER_MIND](state))
+    return wishes.keep_order(state) if state.leads else _never_mind(state, sent)
+
+
+def _never_mind(state: State, _: datetime) -> Outcome:
+    if state.trial is not None:
+        return changing.drop_trial(state)
+    return say(state, state.words.say("Fine. The plan stands."))
 
 
 _TALK: Mapping[Topic, Callable[[State], str]] = {
     Topic.HELP: lambda state: replies.helped(state.words),
     Topic.COMMANDS: lambda state: replies.commands(state.words),
-    Topic.NEVER_MIND: lambda state: state.words.say("Fine. The plan stands."),
 }
 
 
@@ -351,6 +338,8 @@ def _erase(state: State, _: datetime) -> Outcome:
 # What is kept, looked at again, drawn, written or hushed.
 _KEEPING: Mapping[Topic, Callable[[State, datetime], Outcome]] = {
     Topic.LOOK_AGAIN: lambda state, _: unasked.again(state),
+    Topic.RIDDEN: ridden.done,
+    Topic.NEVER_MIND: _never_mind,
     Topic.LOG: lambda state, _: keeping.asked(state),
     Topic.HOME_SAFE: keeping.home_safe,
     Topic.QUIET: quiet_hours.until_evening,

@@ -2,9 +2,15 @@
 
 from dataclasses import replace
 from datetime import datetime
+from itertools import pairwise
 
 from replanner.advice.briefing import Briefing, PlannedLeg
-from replanner.advice.material import Material, material_change, material_line
+from replanner.advice.material import (
+    TOLD_FROM_MINUTES,
+    Material,
+    material_change,
+    material_line,
+)
 from replanner.advice.names import clean
 from replanner.advice.telling import written
 from replanner.advice.text_road import road_text
@@ -22,7 +28,7 @@ from replanner.dialogue.events import (
     Say,
     Share,
 )
-from replanner.dialogue.road_told import in_force
+from replanner.dialogue.road_told import gone, in_force
 from replanner.dialogue.state import Purpose, Shown, State
 from replanner.hazards.model import CAUTION
 from replanner.trip.model import Exposure, LegId
@@ -89,9 +95,61 @@ def morning(state: State, plan: Shown, _: PlanArrived) -> Outcome:
     change = material_change(before.briefing, briefing)
     if change is None or _told_already(state, change):
         return state, ()
-    line = material_line(change, before.briefing, briefing)
+    if change.reordered and not (change.gone or change.new):
+        return _weigh_the_old_order(state, plan, before.briefing)
+    return _morning_told(state, plan, change, before.briefing)
+
+
+def _weigh_the_old_order(state: State, plan: Shown, before: Briefing) -> Outcome:
+    """Ask what the order already told is worth by now: a tie is no news."""
+    legs = [leg.id for leg in before.legs]
+    kept = replace(plan.demands, before=plan.demands.before | frozenset(pairwise(legs)))
+    asked, effects = ask_for(state, kept, "", Purpose.OLD_ORDER)
+    if asked.waiting is None:
+        return asked, effects
+    return replace(asked, waiting=replace(asked.waiting, other=plan)), effects
+
+
+def weighed(state: State, old: Shown | None, new: Shown) -> Outcome:
+    """Tell the new order only if the old one is worth clearly less by now, or is worse met.
+
+    Parameters
+    ----------
+    state : State
+    old : Shown or None
+        The day in the order told before; None: no such plan.
+    new : Shown
+        The best plan of this morning.
+    """
+    before = in_force(state)
+    if before is None:
+        return state, ()
+    stays = Shown(briefing=old.briefing, demands=new.demands) if old else None
+    if stays is None or not _as_good(stays.briefing, new.briefing, before.briefing):
+        stays = new
+    change = material_change(before.briefing, stays.briefing)
+    if change is None or _told_already(state, change):
+        return state, ()
+    return _morning_told(state, stays, change, before.briefing)
+
+
+def _as_good(old: Briefing, new: Briefing, before: Briefing) -> bool:
+    """Tell whether a morning's plan in the old order does as well, no leg of it met worse."""
+    best, worth = new.value_minutes, old.value_minutes
+    if old.plan_stale or best is None or worth is None or best - worth > TOLD_FROM_MINUTES:
+        return False
+    change = material_change(before, old)
+    if change is None:
+        return True
+    other = change.lost or change.gone or change.new or change.reordered
+    return not other and all(one.now <= one.was for one in change.classes)
+
+
+def _morning_told(state: State, plan: Shown, change: Material, before: Briefing) -> Outcome:
+    briefing = plan.briefing
+    line = material_line(change, before, briefing)
     told = f"{replies.clock(briefing.made_at, state)} {line}"
-    rest = road_text(briefing, briefing.made_at, before=before.briefing)
+    rest = road_text(briefing, briefing.made_at, before=before)
     return _alert(state, plan, change, told, f"{told}\n{rest}")
 
 
@@ -119,7 +177,7 @@ def road(state: State, plan: Shown, event: PlanArrived) -> Outcome:
     line = material_line(news, before.briefing, plan.briefing)
     told = f"{replies.clock(underway.at, state)} {line}"
     lines = (told, _where_to_choose(before.briefing, news, underway.at))
-    rest = road_text(plan.briefing, underway.at, before=before.briefing)
+    rest = road_text(plan.briefing, underway.at, before=before.briefing, ridden=gone(underway))
     return _alert(state, plan, news, told, "\n".join(one for one in (*lines, rest) if one))
 
 

@@ -366,9 +366,10 @@ def test_a_days_log_moves_the_missed_to_a_day_left(leader: Talk) -> None:
     assert ("hask", SAT) in leader.state.demands.moved
     assert leader.of(Remember)
     leader.say("undo")
-    assert leader.of(StrikeLog) == [
-        StrikeLog(legs=frozenset({"quern", "causeway", "hask"}), day=DAY)
-    ]
+    struck = [one for one in leader.of(StrikeLog) if isinstance(one, StrikeLog)]
+    assert frozenset().union(*(one.legs for one in struck)) == {"quern", "causeway", "hask"}
+    assert {one.day for one in struck} == {DAY}
+    assert ("hask", SAT) not in leader.state.demands.moved
     assert not leader.state.demands.moved
 
 

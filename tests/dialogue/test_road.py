@@ -131,7 +131,7 @@ def test_a_closed_road_opens_only_at_a_second_yes(friday: Ride) -> None:
 
 def test_deep_gravel_is_kept_for_a_week_and_its_end_needs_a_second_yes(friday: Ride) -> None:
     told = sound(friday, friday.say(at(FRIDAY, 9), "deep gravel on the quern loop"))
-    assert "gravel on Quern Point loop" in lines(told)[0]
+    assert "Noted until Fri 9 Apr 08:00: gravel on Quern Point loop" in lines(told)[0]
     assert reports(friday)["quern_loop", ReportKind.GRAVEL].until == at(FRIDAY, 9) + timedelta(
         days=7
     )
@@ -212,6 +212,47 @@ def test_the_tide_board_beats_the_table_where_it_is_stricter(friday: Ride) -> No
     told = sound(friday, friday.say(at(FRIDAY, 8), "tide board says 11:00"))
     assert "Shut from 11:00: Salt Causeway not today." in lines(told)[0]
     assert "salt_causeway" not in friday.planned
+
+
+def test_a_board_that_gives_more_time_than_the_table_brings_no_causeway_back(friday: Ride) -> None:
+    friday.say(at(FRIDAY, 7), "skip the salt causeway", "ok")
+    assert "salt_causeway" not in friday.planned
+    told = friday.say(at(FRIDAY, 8), "tide board says 18:30")
+    assert "No tide is crossed in this plan." in told
+    assert "A board only tightens: Salt Causeway stays out." in told
+    assert "salt_causeway" not in friday.planned
+
+
+def test_one_line_tells_what_is_ridden_and_what_is_missed_of_the_day_under_way(
+    friday: Ride,
+) -> None:
+    """Both are logged, the ridden one is behind them, the missed one goes to another day."""
+    before = friday.state.demands
+    told = friday.say(at(FRIDAY, 10, 30), "done salt causeway, missed hask saddle (fog)")
+    assert "Missed: Hask Saddle (fog)." in told
+    assert "Ridden: Salt Causeway." in told
+    log = {one.leg: one.outcome for one in friday.effects if isinstance(one, LogLeg)}
+    assert log == {"hask_saddle": Outcome.MISSED, "salt_causeway": Outcome.RIDDEN}
+    underway = friday.state.demands.underway
+    assert underway is not None
+    assert underway.ridden == {"salt_causeway"}
+    assert "hask_saddle" not in friday.planned
+    friday.say(at(FRIDAY, 10, 31), "undo")  # one undo for the one line
+    assert friday.state.demands == before
+    struck = [one.legs for one in friday.effects if isinstance(one, StrikeLog)]
+    assert frozenset().union(*struck) == {"hask_saddle", "salt_causeway"}
+
+
+def test_a_bare_done_is_of_the_leg_they_are_on(friday: Ride) -> None:
+    told = friday.say(at(FRIDAY, 10, 30), "done")
+    assert "Ridden: Salt Causeway." in told
+    underway = friday.state.demands.underway
+    assert underway is not None
+    assert "salt_causeway" in underway.ridden
+
+
+def test_a_bare_done_in_the_evening_asks_about_the_day(friday: Ride) -> None:
+    assert friday.say(at(FRIDAY, 21), "done").startswith("All ridden: 1 ")
 
 
 def test_lunch_takes_its_hour(friday: Ride) -> None:

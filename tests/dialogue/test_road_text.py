@@ -8,6 +8,7 @@ import pytest
 from replanner.advice.briefing import Briefing, Decision, HazardNote, HomeWay
 from replanner.advice.text_road import Manner, road_tail, road_text, status_line
 from replanner.dialogue.events import Replan
+from replanner.planning.demand import Demand, DemandKind
 from replanner.trip.edits import Demands
 from replanner.units import UnitSystem
 from tests.dialogue.evening import DAY, at, plan
@@ -70,6 +71,40 @@ def test_figures_are_in_the_riders_unit() -> None:
 def test_what_is_bad_about_the_way_home_is_told(changes: dict[str, object], said: str) -> None:
     told = road_text(replace(rest(), way_home=replace(HOME, **changes)), at("08:30"))
     assert said in told.splitlines()[-1]
+
+
+def test_a_way_home_over_what_no_plan_holds_with_is_told_as_such() -> None:
+    """It keeps the limit and nothing is bad on it by the forecast: all the same."""
+    blame = (
+        Demand(kind=DemandKind.RIDE, legs=("valley",)),
+        Demand(kind=DemandKind.END_BY, by=at("18:00")),
+    )
+    none = rest(decision=Decision.NO_WAY, departure=None, arrival=None, blame=blame)
+    none = replace(none, legs=(), names={"valley": "Hask valley road"})
+    told = road_text(none, at("11:00")).splitlines()
+    assert told[0].startswith("No plan holds from here: riding Hask valley road")
+    assert told[-1].endswith("in by 12:10, mind Hask valley road: no plan holds with it.")
+    # told once only, where more is told of it; and not of another road
+    late = replace(none, way_home=replace(HOME, in_time=False))
+    assert "no plan holds with it" not in road_text(late, at("11:00"))
+    other = replace(none, way_home=replace(HOME, legs=("Brindle low road",)))
+    assert "no plan holds with it" not in road_text(other, at("11:00"))
+
+
+def test_a_stand_in_that_is_ridden_no_more_is_named() -> None:
+    """It is in no list of what is left out: it was never asked for."""
+    before = rest()
+    stand_in = replace(before.legs[1], id="valley", name="Hask valley road")
+    before = replace(before, legs=(before.legs[0], stand_in))
+    after = replace(rest(), legs=(), left_out=())
+    told = road_text(after, at("10:00"), before=before, ridden=frozenset({"quern"}))
+    assert "Dropped: Hask valley road." in told
+    # begun, or done before its time: it fell out of nothing
+    assert "Dropped" not in road_text(
+        after, at("10:31"), before=before, ridden=frozenset({"quern"})
+    )
+    done = frozenset({"quern", "valley"})
+    assert "Dropped" not in road_text(after, at("10:00"), before=before, ridden=done)
 
 
 def test_without_a_plan_it_is_said_and_the_way_home_is_told_or_not_known() -> None:

@@ -139,6 +139,83 @@ def test_a_changed_morning_tells_the_change_its_reason_and_the_rest(day: Day) ->
     assert len(word.text.splitlines()) <= 6
 
 
+def worth(minutes: float, first: str) -> Callable[[Briefing], Briefing]:
+    """Let a plan be worth so much more if it begins with a leg."""
+
+    def valued(briefing: Briefing) -> Briefing:
+        more = minutes if briefing.legs[0].id == first else 0.0
+        return replace(briefing, value_minutes=100.0 + more)
+
+    return valued
+
+
+@pytest.mark.parametrize("more", [0.0, 20.0])
+def test_a_morning_does_not_turn_the_order_round_for_nothing(
+    day: Day, monkeypatch: pytest.MonkeyPatch, more: float
+) -> None:
+    """The same sky, seen from nearer: the search prefers another order that is worth as much."""
+    day.ok()
+    before = day.state
+    monkeypatch.setattr("tests.dialogue.evening.SUGGESTED", ("hask", "quern"))
+    day.weather = worth(more, "hask")
+    assert day.morning() == []
+    assert day.state == before
+
+
+def test_a_morning_tells_an_order_that_is_worth_more(
+    day: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day.ok()
+    monkeypatch.setattr("tests.dialogue.evening.SUGGESTED", ("hask", "quern"))
+    day.weather = worth(20.1, "hask")
+    (word,) = said(day.morning())
+    assert "CHANGE: new order Hask Saddle, Quern Point" in word.text
+    assert not day.state.demands.before  # it was asked for to be weighed, nobody wishes it
+
+
+def test_a_morning_tells_a_new_order_where_the_old_one_has_become_worse(
+    day: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day.ok()
+    monkeypatch.setattr("tests.dialogue.evening.SUGGESTED", ("hask", "quern"))
+
+    def late_gale(briefing: Briefing) -> Briefing:
+        return gale("hask", 3.0)(briefing) if briefing.legs[1].id == "hask" else briefing
+
+    day.weather = late_gale
+    (word,) = said(day.morning())
+    assert "CHANGE: new order Hask Saddle, Quern Point" in word.text
+
+
+def test_a_morning_keeps_the_order_and_tells_what_else_has_changed(
+    day: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day.weather = gale("hask", 3.0)
+    day.happen(EveningCame(day=DAY, now=SENT))
+    day.ok()
+    monkeypatch.setattr("tests.dialogue.evening.SUGGESTED", ("hask", "quern"))
+    day.weather = lambda briefing: briefing
+    (word,) = said(day.morning())
+    assert "CHANGE: Hask Saddle go, was avoid" in word.text
+    assert "new order" not in word.text
+
+
+def test_an_old_order_that_cannot_be_planned_any_more_is_given_up(
+    day: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day.ok()
+    monkeypatch.setattr("tests.dialogue.evening.SUGGESTED", ("hask", "quern"))
+
+    def shut(briefing: Briefing) -> Briefing:
+        if briefing.legs[0].id == "hask":
+            return briefing
+        raise ForecastError("no way")
+
+    day.weather = shut
+    (word,) = said(day.morning())
+    assert "new order Hask Saddle, Quern Point" in word.text
+
+
 def test_the_accepted_plan_stands_until_the_changed_one_is_accepted(day: Day) -> None:
     day.ok()
     accepted = day.state.accepted
