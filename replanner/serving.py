@@ -121,6 +121,8 @@ class _House:
         )
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._loop = asyncio.get_running_loop()
+        # Each letter under way may wait there for its picture, and none for the others'.
+        self._loop.set_default_executor(ThreadPoolExecutor(_CONNECTIONS, thread_name_prefix="io"))
 
     async def run(self) -> None:
         """Run until told to stop."""
@@ -295,6 +297,7 @@ class _House:
 
     async def _receive(self, arrivals: Sequence[Arrived]) -> None:
         await asyncio.to_thread(self._store.receive, arrivals, self._now())
+        self._running.cried(arrivals)
 
 
 async def _told(stop: asyncio.Event) -> None:

@@ -78,6 +78,8 @@ class Occasion:
         keep; raises ConflictError if it was done.
     asked : bool
         The rider has just spoken: quiet hours do not count.
+    first : bool
+        What is said comes before all that the rider's chat still waits for.
     not_before : datetime or None
         Prepared ahead: told then.
     """
@@ -87,6 +89,7 @@ class Occasion:
     planner: Planner
     done: Callable[[Work, Told | None], None]
     asked: bool
+    first: bool = False
     not_before: datetime | None = None
 
 
@@ -125,6 +128,7 @@ def deal(
                 tour_key=key,
                 day=one.state.day,
                 asked=occasion.asked and one is first,
+                first=occasion.first and one is first,
             )
             then = max(now, occasion.not_before or now)
             work.post(letters_of(one.upshots, address, then, work))

@@ -13,6 +13,9 @@ from replanner.post import Body, Letter, PlanPicture, PlanTrack, Words
 from replanner.service.desk import Upshot
 from replanner.service.quiet import quiet_until
 
+# What answers a call for help is dated back so far: a chat's letters go out by their dates, and
+# one that cannot be sent keeps those behind it waiting. Longer than any letter waits.
+_BEFORE_ALL_OTHERS = timedelta(days=7)
 # A plan for a day is of no use once the day is over, nor is anything said about it.
 _AFTER_THE_DAY = timedelta(hours=6)
 
@@ -33,6 +36,8 @@ class Address:
         The day spoken about.
     asked : bool
         The asker has just spoken: he is answered in quiet hours too.
+    first : bool
+        What the asker is told goes before all that his chat still waits for.
     """
 
     asker: Member
@@ -41,6 +46,7 @@ class Address:
     tour_key: str
     day: date
     asked: bool
+    first: bool = False
 
 
 def letters_of(
@@ -72,11 +78,12 @@ def _letters(
                 continue
         for member in _audience(to, address):
             waits = _waits(member, address, now, urgent=urgent)
+            first = address.first and member.id == address.asker.id
             yield Letter(
                 key=f"{address.key}:{number}:{member.id}",
                 chat=member.chat,
                 body=body,
-                not_before=waits or now,
+                not_before=now - _BEFORE_ALL_OTHERS if first else waits or now,
                 useless_after=useless_after(address.day, member, now),
             )
 

@@ -129,6 +129,11 @@ class Office:
                 self._say_the_number(incoming)
             raise
 
+    def calls_for_help(self, arrived: Arrived) -> bool:
+        """Tell whether something that has arrived may be a call for help, whoever it is from."""
+        incoming = self._hands.read(arrived)
+        return incoming is not None and incoming.private and _calls_for_help(incoming)
+
     def _deal_with(self, arrived: Arrived, incoming: Incoming) -> None:
         member = self._store.member_of(incoming.chat)
         if member is None:
@@ -210,6 +215,7 @@ class Office:
             ),
             done=done,
             asked=True,
+            first=_calls_for_help(incoming),
         )
         deal(self._store, ridden, member, day, occasion, now)
 

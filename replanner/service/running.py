@@ -7,8 +7,9 @@ mistake is kept once (see `dealing`), so nothing here has to be clever.
 import asyncio
 import logging
 from collections import Counter
-from collections.abc import Callable
-from concurrent.futures import Executor
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import suppress
 from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
@@ -27,6 +28,7 @@ _LOG = logging.getLogger(__name__)
 _ARRIVALS_AT_A_TIME = 64
 _LOOK_AGAIN_SECONDS = 1.0
 _TRIES = 3
+_CRIES_AT_ONCE = 4  # more of them wait for each other, and for nothing else
 
 
 class Running:
@@ -65,6 +67,8 @@ class Running:
         self._failures: Counter[int] = Counter()
         self._doing: set[asyncio.Task[None]] = set()
         self._busy, self._more_is_due = 0, False
+        self._cries = ThreadPoolExecutor(_CRIES_AT_ONCE, thread_name_prefix="cries")
+        self._crying: dict[int, asyncio.Task[None]] = {}
         self._looking = asyncio.Lock()
         self.arrived = asyncio.Event()  # set by who receives
         self.posted = asyncio.Event()  # waited for by who sends
@@ -76,12 +80,41 @@ class Running:
         while not stop.is_set():
             self.arrived.clear()
             for arrived in await self._waiting():
-                if arrived.chat not in in_hand:
+                if arrived.chat not in in_hand and arrived.number not in self._crying:
                     task = asyncio.create_task(self._handle(arrived))
                     in_hand[arrived.chat] = task
                     task.add_done_callback(partial(self._free, in_hand, arrived.chat))
             await _either(self.arrived, stop, _LOOK_AGAIN_SECONDS)
-        await asyncio.gather(*in_hand.values(), return_exceptions=True)
+        await asyncio.gather(*in_hand.values(), *self._crying.values(), return_exceptions=True)
+        self._cries.shutdown(wait=False)
+
+    def cried(self, arrived: Sequence[Arrived]) -> None:
+        """Deal at once with those of what has just been put on record that call for help.
+
+        They wait for no plan, not even for one of the same chat: what is worked out meanwhile
+        from how things stood before is not kept (`ConflictError`), and is looked at anew.
+        """
+        for one in arrived:
+            if one.number not in self._crying and self._office.calls_for_help(one):
+                task = self._crying[one.number] = asyncio.create_task(self._hear(one))
+                task.add_done_callback(partial(self._heard, one.number))
+
+    async def _hear(self, arrived: Arrived) -> None:
+        loop = asyncio.get_running_loop()
+        for _ in range(_TRIES):
+            try:
+                return await loop.run_in_executor(self._cries, self._office.handle, arrived)
+            except ConflictError:  # the chat's plan was kept first, or it is a copy
+                continue
+            except Exception:  # noqa: BLE001 - its turn comes yet
+                _LOG.exception("call for help %d failed; tried again in its turn", arrived.number)
+                return None
+        return None
+
+    def _heard(self, number: int, _: object) -> None:
+        self._crying.pop(number, None)
+        self.posted.set()
+        self.arrived.set()
 
     async def round(self) -> None:
         """Take on what is due now, as much as there are hands for; it is not waited for.
@@ -137,7 +170,7 @@ class Running:
 
     async def _do(self, due: Due) -> None:
         try:
-            await self._in_thread(self._rounds.do, due)
+            await self._done_by_us(due)
         except ConflictError:
             _LOG.info("%s of %d: another was quicker", due.kind, due.owner)
         except Exception:  # noqa: BLE001 - whatever fails for one, the others are served
@@ -149,6 +182,13 @@ class Running:
                 await self.round()
             except StoreError as error:
                 _LOG.warning("what is due cannot be looked at: %s", error)
+
+    async def _done_by_us(self, due: Due) -> None:
+        """Do what is due, and anew if a rider said something meanwhile: he waits for no lease."""
+        for _ in range(_TRIES - 1):
+            with suppress(ConflictError):
+                return await self._in_thread(self._rounds.do, due)
+        return await self._in_thread(self._rounds.do, due)
 
     async def _in_thread(self, work: Callable[..., T], *args: object) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._threads, work, *args)

@@ -10,6 +10,7 @@ what 30 messages a second allow, the memory of all processes of the bot, and how
 # ruff: noqa: T201 - a script
 
 import argparse
+import os
 import statistics
 import tempfile
 import time
@@ -68,8 +69,23 @@ def below(pid: int) -> list[int]:
     return [*children, *(one for child in children for one in below(child))]
 
 
+def cpu_seconds(pid: int) -> float:
+    """Return what a process and all it has begun have used of the processors so far. [s]
+
+    Fields utime and stime of /proc/<pid>/stat (proc(5)).
+    """
+    ticks = 0
+    for one in (pid, *below(pid)):
+        try:
+            told = Path(f"/proc/{one}/stat").read_text(encoding="ascii")
+        except OSError:
+            continue
+        ticks += sum(int(field) for field in told.rsplit(")")[1].split()[11:13])
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
 class Watch(Thread):
-    """Asks why and looks at the memory until told to stop."""
+    """Asks why and looks at memory and processor until told to stop."""
 
     def __init__(self, at: Scene, bot: BotProcess) -> None:
         super().__init__(daemon=True)
@@ -77,9 +93,11 @@ class Watch(Thread):
         self.over = Event()
         self.most_mb: list[int] = []
         self.answers: list[tuple[float, float]] = []  # when asked, how long it took [s]
+        self.cpu: list[tuple[float, float]] = []  # when looked, used so far [s]
 
     def run(self) -> None:
         while not self.over.wait(4.0):  # more often is refused
+            self.cpu.append((time.monotonic(), cpu_seconds(self._bot.pid)))
             self.most_mb = max(self.most_mb, memory_mb(self._bot.pid), key=sum)
             had, asked = len(self._at.texts(ASKER)), time.monotonic()
             self._at.says(ASKER, "why")
@@ -151,10 +169,20 @@ def report(
     took = sorted(seconds for asked, seconds in watch.answers if asked >= due)
     before = sorted(seconds for asked, seconds in watch.answers if asked < due)
     print(f"plans {len(plans)} of {riders}; prepared at {prepared} from the hour")
+    allowed_all = len(sent) / LIMIT_PER_SECOND * 1.1
     print(f"last plan {max(plans.values()):.1f} s after the hour (allowed {allowed:.1f} s)")
-    print(f"all {len(sent)} messages {all_sent.total_seconds():.1f} s after the hour")
+    print(
+        f"all {len(sent)} messages {all_sent.total_seconds():.1f} s after the hour "
+        f"(allowed {allowed_all:.1f} s)"
+    )
     print(f"first plan {min(plans.values()):.1f} s; refused with 429: {_refused(at)}")
     print(f"memory {watch.most_mb}, together {sum(watch.most_mb)} MB (allowed 400)")
+    until_due = [used for at, used in watch.cpu if at <= due]
+    print(
+        f"processor {watch.cpu[0][1]:.1f} s to start, "
+        f"{until_due[-1] - watch.cpu[0][1]:.1f} s before the hour, {watch.cpu[-1][1] - until_due[-1]:.1f} s after it; "
+        f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
+    )
     for when, some in (("while preparing", before), ("while sending", took)):
         if some:
             high = some[min(len(some) - 1, int(0.95 * len(some)))]

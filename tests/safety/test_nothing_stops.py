@@ -5,6 +5,7 @@ Updates are made by hypothesis in the shape of the Bot API's, with anything what
 
 import asyncio
 import sqlite3
+import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -15,13 +16,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from replanner.advice.briefing import Briefing
 from replanner.channels.telegram.incoming import WANTED, arrived, read
+from replanner.dialogue.events import Replan
 from replanner.errors import ForecastError, StoreError
 from replanner.geodesy import Point
 from replanner.people import Role
-from replanner.post import Incoming, PositionIn, TextIn
+from replanner.post import Arrived, Incoming, PositionIn, TextIn
 from replanner.service.pressure import Pressure
 from replanner.service.running import Running
+from replanner.trip.model import LegId
 from tests.safety.desk import LEADER, RIDER, Desk, edited, text
 
 SCALARS = st.one_of(
@@ -233,3 +237,122 @@ def test_a_message_changed_into_a_call_for_help_is_one(desk: Desk) -> None:
     assert desk.told(LEADER) == []
     desk.gets(edited(LEADER, "mayday"))
     assert "112" in desk.told(LEADER)[0]
+
+
+def test_a_call_for_help_does_not_wait_for_a_plan_of_the_same_chat(desk: Desk) -> None:
+    """The plan asked for before is made all the same, once, from how things stand after it."""
+    desk.joined(LEADER, Role.LEADER)
+    desk.evening()
+    desk.letters()
+    begun, may_end, made, made_while_held = threading.Event(), threading.Event(), desk.make, []
+
+    def slow(request: Replan) -> Briefing:
+        begun.set()
+        assert may_end.wait(20.0)
+        made_while_held.append(request)
+        return made(request)
+
+    desk.make = slow
+
+    async def go() -> list[str]:
+        with ThreadPoolExecutor(2) as threads:  # both are taken by the two plans below
+            stop, wheels = asyncio.Event(), running(desk, threads)
+            desk.arrive(text(LEADER, "skip quern point", desk.now))
+            turning = asyncio.create_task(wheels.arrivals(stop))
+            try:
+                await asyncio.to_thread(begun.wait, 20.0)
+                wheels.cried([desk.arrive(text(LEADER, "why", desk.now))])  # no call for help
+                wheels.cried([desk.arrive(text(LEADER, "help, crash", desk.now))])
+                told = await soon(desk, LEADER)
+                assert not made_while_held
+            finally:
+                may_end.set()
+            while desk.store.waiting(9):
+                await asyncio.sleep(0.02)
+            stop.set()
+            await turning
+        return told
+
+    (cried,) = asyncio.run(go())
+    assert "112" in cried
+    told = desk.told(LEADER)
+    assert ["112" in one for one in told] == [False, False]
+    assert "Quern Point" in told[0]
+    assert LegId("quern") in desk.in_force()[0].demands.left_out
+
+
+async def soon(desk: Desk, chat: int) -> list[str]:
+    for _ in range(500):
+        if told := desk.told(chat):
+            return told
+        await asyncio.sleep(0.01)
+    raise AssertionError("nothing was said within 5 s")
+
+
+def test_a_call_for_help_that_fails_out_of_its_turn_is_answered_in_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.joined(LEADER, Role.LEADER)
+    real, fails = desk.office._deal_with, [StoreError("locked"), RuntimeError("bug")]
+
+    def first_fails(arrived: Arrived, incoming: Incoming) -> None:
+        if fails:
+            raise fails.pop()
+        real(arrived, incoming)
+
+    monkeypatch.setattr(desk.office, "_deal_with", first_fails)
+
+    async def go() -> None:
+        with ThreadPoolExecutor(2) as threads:
+            stop, wheels = asyncio.Event(), running(desk, threads)
+            cry = desk.arrive(text(LEADER, "SOS", desk.now))
+            wheels.cried([cry, cry])
+            turning = asyncio.create_task(wheels.arrivals(stop))
+            async with asyncio.timeout(10.0):
+                while desk.store.waiting(9):
+                    await asyncio.sleep(0.02)
+            stop.set()
+            await turning
+
+    asyncio.run(go())
+    assert not fails
+    assert [chat for chat, line in desk.at_once if "112" in line] == [LEADER]
+    assert ["112" in told for told in desk.told(LEADER)] == [True]
+
+
+def test_what_answers_a_call_for_help_goes_before_all_its_chat_waits_for(desk: Desk) -> None:
+    """A letter put back keeps the chat's later ones waiting (`outbox`): not this one."""
+    desk.joined(LEADER, Role.LEADER)
+    desk.says(LEADER, "commands")
+    desk.gets(text(LEADER, "commands", desk.now))
+    (stuck,) = desk.store.claim(desk.now, timedelta(minutes=1), 9)
+    later = desk.now + timedelta(minutes=5)
+    desk.store.put_back(stuck.row, later, doubtful=True, cause="the service is busy")
+    desk.gets(text(LEADER, "commands", desk.now))
+    assert desk.told(LEADER) == []
+    (cried,) = desk.says(LEADER, "mayday")
+    assert "112" in cried
+
+
+def test_a_word_said_while_the_evening_is_made_delays_it_by_no_lease(desk: Desk) -> None:
+    desk.joined(LEADER, Role.LEADER)
+    made, said = desk.make, ["commands"]
+
+    def interrupted(request: Replan) -> Briefing:
+        if said:
+            desk.gets(text(LEADER, said.pop(), desk.now))
+        return made(request)
+
+    desk.make = interrupted
+
+    async def go() -> None:
+        with ThreadPoolExecutor(2) as threads:
+            wheels = running(desk, threads)
+            await wheels.round()
+            await asyncio.gather(*wheels._doing)
+
+    asyncio.run(go())
+    assert not said
+    told = desk.told(LEADER)
+    assert "You can say" in told[0]
+    assert sum("Leave " in one for one in told) == 1

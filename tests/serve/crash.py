@@ -14,6 +14,7 @@ import argparse
 import os
 import re
 import shutil
+import sys
 import tempfile
 import time
 from collections import Counter
@@ -99,6 +100,8 @@ class Figures:
     marked: int = 0
     marked_first: int = 0
     faults: Counter[str] = field(default_factory=Counter)
+    sound: int = 0
+    failed: list[str] = field(default_factory=list)
     seconds: float = 0.0
 
     def told(self) -> str:
@@ -106,8 +109,10 @@ class Figures:
         return "\n".join(
             (
                 f"runs {self.runs}, of {self.seconds:.0f} s; kills {self.kills}; "
-                f"lives {self.starts}",
-                f"words said {self.words}, of them accepts {self.accepts}: none lost, none twice",
+                f"lives {self.starts}; come to something else {len(self.failed)}",
+                f"databases whole (PRAGMA integrity_check) {self.sound}",
+                f"of the others: words said {self.words}, of them accepts {self.accepts}, "
+                "none lost, none twice;",
                 f"messages delivered {self.letters}; visible repeats {self.repeats}, all marked; "
                 f"marked without being one {self.marked_first}",
                 f"faults of the service: {dict(sorted(self.faults.items()))}",
@@ -193,12 +198,12 @@ def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, *, real:
             for script in scripts:
                 _compare(at, script, groups[script.chat], plans, figures, doubts=kills)
             assert at.sound() == "ok"
+            figures.sound += 1
         except AssertionError:
             shutil.copytree(
                 folder, Path(tempfile.mkdtemp(prefix=f"crash-{seed}-")), dirs_exist_ok=True
             )
             raise
-    figures.runs += 1
 
 
 def _talk(at: Scene, scripts: list[Script], dice: Random, *, for_seconds: float) -> None:
@@ -369,10 +374,16 @@ def runs(
     """Do a run for each seed, the first ones with the real planner."""
     figures, begun = Figures(), time.monotonic()
     for number, seed in enumerate(seeds):
-        one_run(seed, nursery, plans, figures, real=number < real)
+        try:
+            one_run(seed, nursery, plans, figures, real=number < real)
+        except AssertionError as error:
+            figures.failed.append(f"seed {seed}: {error}")
+            if loud:
+                print(figures.failed[-1], flush=True)  # noqa: T201 - a script
+        figures.runs += 1
         figures.seconds = time.monotonic() - begun
         if loud and number % 20 == 19:
-            print(figures.told(), flush=True)  # noqa: T201 - a script
+            print(figures.told(), flush=True)  # noqa: T201
     return figures
 
 
@@ -385,7 +396,9 @@ def main() -> None:
     args = given.parse_args()
     with _folder() as plans, Nursery() as nursery:
         seeds = range(args.seed, args.seed + args.runs)
-        print(runs(seeds, nursery, plans, real=args.real, loud=True).told())  # noqa: T201
+        figures = runs(seeds, nursery, plans, real=args.real, loud=True)
+    print(figures.told())  # noqa: T201
+    sys.exit(1 if figures.failed else 0)
 
 
 if __name__ == "__main__":

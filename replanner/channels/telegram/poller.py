@@ -77,8 +77,10 @@ class Poller:
                 await asyncio.sleep(_LONGEST_PAUSE)
             except (TelegramError, StoreError) as error:
                 _LOG.warning("nothing fetched: %s; again in %.1f s", error, pause)
-                await asyncio.sleep(pause)
-                pause = min(2 * pause, _LONGEST_PAUSE)
+                pause = await _rested(pause)
+            except Exception:  # noqa: BLE001 - whatever one update does, the next is fetched
+                _LOG.exception("fetching failed; again in %.1f s", pause)
+                pause = await _rested(pause)
 
     async def _fetch(self, offset: int | None) -> list[dict[str, Any]]:
         asked = {
@@ -95,6 +97,11 @@ class Poller:
             raise TelegramError("an answer that is not the service's") from None
         self.last_answer = self._now()
         return [update for update in _listed(updates) if _is_numbered(update)]
+
+
+async def _rested(pause: float) -> float:
+    await asyncio.sleep(pause)
+    return min(2 * pause, _LONGEST_PAUSE)
 
 
 def _listed(answer: object) -> list[object]:
