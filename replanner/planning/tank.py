@@ -1,0 +1,268 @@
+"""Fuel in the day search: places are split by what has been ridden since the tank was full.
+
+A day without regard to fuel is solved first. Where its plan runs dry, the kilometres ridden at each
+place of the dry stretch become levels of those places, and the day is solved again: a place at a
+level is a place of its own, ways and connectors lead from level to level, and none goes beyond
+what the tank holds. Between levels the lower one counts, so no plan that could be ridden is lost
+(each day solved is a bound on the true one), and the first plan that does not run dry is the best
+of all. It ends: each round adds a level, and there are finitely many sums of kilometres.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+
+from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, Visit
+from replanner.units import Floats
+
+Answer = TypeVar("Answer")
+
+Levels = Mapping[int, frozenset[float]]
+"""By place the kilometres since the tank was full that are told apart; 0 always is."""
+
+_WHOLE = 6  # decimals of a kilometre that count: sums in another order are one level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ride:
+    """What one way of a leg takes from the tank. [km].
+
+    Parameters
+    ----------
+    before : float
+        To the first pump on it; where there is none, the whole of it.
+    between : float
+        The longest stretch from pump to pump.
+    after : float or None
+        From the last pump to the end; None: no pump.
+    """
+
+    before: float
+    between: float = 0.0
+    after: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tank:
+    """The smallest tank on a day's roads, full in the morning.
+
+    Parameters
+    ----------
+    usable_km : float
+        How far it is planned to be ridden.
+    rides : tuple of tuple of Ride
+        By leg and way of the problem.
+    road_km : ndarray, shape (P, P)
+        Connectors of the problem; read only where there is a road. [km]
+    """
+
+    usable_km: float
+    rides: tuple[tuple[Ride, ...], ...]
+    road_km: Floats
+
+    def reaches(self, km: float) -> bool:
+        """Return whether so much can be ridden since the tank was full."""
+        return km <= self.usable_km + 10.0**-_WHOLE
+
+    def never_binds(self) -> bool:
+        """Return whether all legs and the longest roads between them fit into one tank."""
+        legs = sum(max((_all_of(ride) for ride in ways), default=0.0) for ways in self.rides)
+        longest = float(np.nan_to_num(self.road_km, nan=0.0).max(initial=0.0))
+        return self.reaches(legs + longest * (len(self.rides) + 1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dry:
+    """Where a plan runs dry.
+
+    Parameters
+    ----------
+    reached : tuple of (int, float)
+        Places reached since the tank was full, with the kilometres ridden until then.
+    leg : int or None
+        The leg on which, or on whose connector, the tank is empty; None: on the last connector.
+    km : float
+        What the stretch takes up to the next pump or the end of that leg or connector.
+    """
+
+    reached: tuple[tuple[int, float], ...]
+    leg: int | None
+    km: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """A problem split by levels, and what it is in the problem as it was.
+
+    Parameters
+    ----------
+    problem : DayProblem
+    places : tuple of int
+        By place of the split problem the place it was.
+    ways : tuple of tuple of int
+        By leg and way of the split problem the way it was.
+    """
+
+    problem: DayProblem
+    places: tuple[int, ...]
+    ways: tuple[tuple[int, ...], ...]
+
+    def whole(self, solution: DaySolution) -> DaySolution:
+        """Return a plan of the split problem as one of the problem as it was."""
+        visits = tuple(
+            Visit(visit.leg, self.ways[visit.leg][visit.way], visit.start_slot)
+            for visit in solution.visits
+        )
+        return replace(solution, visits=visits)
+
+
+def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
+    """Ride a plan and return where it first runs dry; None: nowhere."""
+    place, used = problem.start_place, 0.0
+    reached: list[tuple[int, float]] = []
+    for visit in plan.visits:
+        way = problem.legs[visit.leg].ways[visit.way]
+        ride = tank.rides[visit.leg][visit.way]
+        used = _sum(used, _road(tank, place, way.start))
+        reached.append((way.start, used))
+        if not tank.reaches(used + ride.before):
+            return Dry(reached=tuple(reached), leg=visit.leg, km=used + ride.before)
+        for stretch in (ride.between, ride.after or 0.0):
+            if not tank.reaches(stretch):
+                return Dry(reached=(), leg=visit.leg, km=stretch)
+        if ride.after is None:
+            used = _sum(used, ride.before)
+        else:
+            used = _sum(ride.after)
+            reached.clear()
+        place = way.end
+        reached.append((place, used))
+    used = _sum(used, _road(tank, place, problem.end_place))
+    return None if tank.reaches(used) else Dry(reached=tuple(reached), leg=None, km=used)
+
+
+def finer(levels: Levels, dry: Dry) -> Levels:
+    """Return the levels with those that keep this stretch from being ridden on one tank again."""
+    found = dict(levels)
+    for place, km in dry.reached:
+        found[place] = found.get(place, frozenset()) | {km}
+    return found
+
+
+def split(problem: DayProblem, tank: Tank, levels: Levels) -> Split:
+    """Split a problem by levels; only its end, which comes last, is told apart by none."""
+    nodes = [
+        (place, km)
+        for place in range(problem.places)
+        for km in sorted(levels.get(place, frozenset()) | {0.0})
+    ]
+    numbers = {node: number for number, node in enumerate(nodes)}
+    steps = {place: [km for at, km in nodes if at == place] for place in range(problem.places)}
+
+    def there(place: int, km: float) -> int:
+        return numbers[place, max(level for level in steps[place] if level <= _sum(km))]
+
+    places = (*(place for place, _ in nodes), problem.end_place)
+    end = len(nodes)
+    pairs = np.ix_(places, places)
+    travel, cost = problem.travel_slots[pairs].copy(), problem.travel_cost[pairs].copy()
+    led = np.zeros((end + 1, end + 1), dtype=np.bool_)
+    for number, (place, km) in enumerate(nodes):
+        for to in range(problem.places):
+            used = _sum(km, _road(tank, place, to))
+            if tank.reaches(used):
+                led[number, there(to, used)] = True
+        led[number, end] = tank.reaches(_sum(km, _road(tank, place, problem.end_place)))
+        if place == problem.end_place:  # staying takes nothing and costs nothing
+            travel[number, end], cost[number, end] = 0, 0.0
+    np.fill_diagonal(led, val=True)
+    travel[~led] = NEVER
+    made = [
+        [
+            (number, replace(way, start=at, end=end_at))
+            for number, (way, ride) in enumerate(zip(leg.ways, rides, strict=True))
+            for at, end_at in _arcs(way, ride, tank, nodes, there)
+        ]
+        for leg, rides in zip(problem.legs, tank.rides, strict=True)
+    ]
+    legs = tuple(
+        replace(leg, ways=tuple(way for _, way in ways))
+        for leg, ways in zip(problem.legs, made, strict=True)
+    )
+    return Split(
+        problem=replace(
+            problem,
+            travel_slots=travel,
+            travel_cost=cost,
+            no_wait=frozenset(n for n, place in enumerate(places) if place in problem.no_wait),
+            start_place=numbers[problem.start_place, 0.0],
+            end_place=end,
+            legs=legs,
+            optimum=None,
+        ),
+        places=places,
+        ways=tuple(tuple(number for number, _ in ways) for ways in made),
+    )
+
+
+def _arcs(
+    way: LegWay,
+    ride: Ride,
+    tank: Tank,
+    nodes: list[tuple[int, float]],
+    there: Callable[[int, float], int],
+) -> list[tuple[int, int]]:
+    """Return from where to where a way of a leg leads, place and level in one."""
+    if not tank.reaches(max(ride.between, ride.after or 0.0)):
+        return []
+    return [
+        (number, there(way.end, km + ride.before if ride.after is None else ride.after))
+        for number, (place, km) in enumerate(nodes)
+        if place == way.start and tank.reaches(km + ride.before)
+    ]
+
+
+def _road(tank: Tank, start: int, end: int) -> float:
+    """Return the kilometres of a connector; where there is none it is never ridden."""
+    return 0.0 if start == end else float(np.nan_to_num(tank.road_km[start, end], nan=0.0))
+
+
+def _all_of(ride: Ride) -> float:
+    return ride.before + ride.between + (ride.after or 0.0)
+
+
+def _sum(*km: float) -> float:
+    return round(sum(km), _WHOLE)
+
+
+def until_none_runs_dry(
+    problem: DayProblem,
+    tank: Tank,
+    answer: Callable[[Split], tuple[Answer, Iterable[DaySolution | None]]],
+    levels: Levels,
+) -> tuple[Answer, Levels]:
+    """Answer questions about a day, split finer until no plan of the answer runs dry.
+
+    Parameters
+    ----------
+    answer : callable
+        From a split day to the answer and all plans in it, in the numbers of the split day.
+    levels : mapping
+        From an earlier answer of the same day, or empty.
+
+    Returns
+    -------
+    tuple
+        The answer, and the levels it took.
+    """
+    while True:
+        day = split(problem, tank, levels)
+        found, plans = answer(day)
+        told = (day.whole(plan) for plan in plans if plan is not None)
+        dry = [one for plan in told if (one := first_dry(problem, tank, plan)) is not None]
+        if not dry:
+            return found, levels
+        for one in dry:
+            levels = finer(levels, one)

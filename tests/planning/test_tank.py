@@ -1,0 +1,134 @@
+"""The tank in the search, against every order, way and timing. All days are INVENTED."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import permutations, product
+from random import Random
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from replanner.planning.day_search import SearchResult, solve
+from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.problem_file import read_problem
+from replanner.planning.tank import Levels, Ride, Split, Tank, first_dry, until_none_runs_dry
+from tests.planning.day_problems import best_of_order, invented_problem, keeps_demands, worth_of
+
+Choice = tuple[tuple[int, int], ...]
+"""Legs in order, each with its way."""
+
+
+def solved(problem: DayProblem, tank: Tank) -> tuple[SearchResult, DaySolution | None, Levels]:
+    """Solve a day under its tank; also the plan in the numbers of the problem."""
+
+    def answer(day: Split) -> tuple[tuple[Split, SearchResult], list[DaySolution | None]]:
+        found = solve(day.problem)
+        return (day, found), [found.solution]
+
+    (day, found), levels = until_none_runs_dry(problem, tank, answer, {})
+    plan = None if found.solution is None else day.whole(found.solution)
+    return found, plan, levels
+
+
+def pumps(problem: DayProblem, tank: Tank, choice: Choice) -> Iterator[float]:
+    """Tell the kilometres from pump to pump of a day: the judge's own count, no level in it."""
+    legs = [(problem.legs[leg].ways[way], tank.rides[leg][way]) for leg, way in choice]
+    place, since = problem.start_place, 0.0
+    for way, ride in legs:
+        since += float(tank.road_km[place, way.start]) + ride.before
+        if ride.after is not None:
+            yield since
+            yield ride.between
+            since = ride.after
+        place = way.end
+    yield since + float(tank.road_km[place, problem.end_place])
+
+
+def best_by_enumeration(problem: DayProblem, tank: Tank) -> float | None:
+    """Try every order of legs in every way that no stretch of is longer than the tank reaches."""
+    values = []
+    for count in range(len(problem.legs) + 1):
+        for order in permutations(range(len(problem.legs)), count):
+            if not keeps_demands(problem, order):
+                continue
+            for ways in product(*(range(len(problem.legs[leg].ways)) for leg in order)):
+                choice = tuple(zip(order, ways, strict=True))
+                if max(pumps(problem, tank, choice)) <= tank.usable_km:
+                    values.append(best_of_order(_only(problem, choice), order))
+    return max((value for value in values if value is not None), default=None)
+
+
+def _only(problem: DayProblem, choice: Choice) -> DayProblem:
+    legs = list(problem.legs)
+    for leg, way in choice:
+        legs[leg] = replace(legs[leg], ways=(legs[leg].ways[way],))
+    return replace(problem, legs=tuple(legs))
+
+
+def invented_tank(problem: DayProblem, seed: int) -> Tank:
+    """Make kilometres up: whole ones, a third of the ways with a pump on them."""
+    random = Random(seed)
+
+    def ride() -> Ride:
+        if random.random() < 0.65:
+            return Ride(before=random.randint(0, 12))
+        return Ride(
+            before=random.randint(0, 9),
+            between=random.choice([0, 0, 9]),
+            after=random.randint(0, 9),
+        )
+
+    km = np.array(
+        [[random.randint(0, 6) for _ in range(problem.places)] for _ in range(problem.places)],
+        dtype=np.float64,
+    )
+    np.fill_diagonal(km, 0.0)
+    rides = tuple(tuple(ride() for _ in leg.ways) for leg in problem.legs)
+    return Tank(usable_km=random.randint(6, 30), rides=rides, road_km=km)
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(0, 4))
+@settings(max_examples=150, deadline=None)
+def test_the_best_day_on_its_tank_is_that_of_all_orders_and_pumps(seed: int, legs: int) -> None:
+    problem = read_problem(invented_problem(seed, legs, 14))
+    tank = invented_tank(problem, seed + 1)
+    found, plan, _ = solved(problem, tank)
+    assert found.proven
+    best = best_by_enumeration(problem, tank)
+    if plan is None:
+        assert best is None
+        return
+    assert plan.value == pytest.approx(best)
+    assert plan.value == pytest.approx(plan.bound)
+    assert plan.value == pytest.approx(worth_of(problem, plan))  # as told, in the whole problem
+    assert first_dry(problem, tank, plan) is None
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=12, deadline=None)
+def test_five_legs_on_a_small_tank(seed: int) -> None:
+    problem = read_problem(invented_problem(seed, 5, 12))
+    tank = invented_tank(problem, seed + 1)
+    _, plan, _ = solved(problem, tank)
+    best = best_by_enumeration(problem, tank)
+    assert (None if plan is None else pytest.approx(plan.value)) == best
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=60, deadline=None)
+def test_a_larger_tank_never_makes_a_day_worse(seed: int) -> None:
+    problem = read_problem(invented_problem(seed, 4, 12))
+    tank = invented_tank(problem, seed + 1)
+    _, small, _ = solved(problem, tank)
+    _, large, _ = solved(problem, replace(tank, usable_km=tank.usable_km + 7))
+    _, any_size, levels = solved(problem, replace(tank, usable_km=10_000.0))
+    without = solve(problem).solution
+    assert levels == {}
+    assert (None if any_size is None else any_size.value) == (
+        None if without is None else pytest.approx(without.value)
+    )
+    if small is not None:
+        assert large is not None
+        assert large.value >= small.value - 1e-6
