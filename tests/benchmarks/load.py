@@ -178,16 +178,20 @@ def report(
     print(f"first plan {min(plans.values()):.1f} s; refused with 429: {_refused(at)}")
     print(f"memory {watch.most_mb}, together {sum(watch.most_mb)} MB (allowed 400)")
     until_due = [used for at, used in watch.cpu if at <= due]
+    first, at_the_hour, last = watch.cpu[0][1], until_due[-1], watch.cpu[-1][1]
     print(
-        f"processor {watch.cpu[0][1]:.1f} s to start, "
-        f"{until_due[-1] - watch.cpu[0][1]:.1f} s before the hour, {watch.cpu[-1][1] - until_due[-1]:.1f} s after it; "
+        f"processor {first:.1f} s to start, {at_the_hour - first:.1f} s before the hour, "
+        f"{last - at_the_hour:.1f} s after it; "
         f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
     )
     for when, some in (("while preparing", before), ("while sending", took)):
         if some:
             high = some[min(len(some) - 1, int(0.95 * len(some)))]
             middle = statistics.median(some)
-            print(f"answers {when}: median {middle:.2f}, p95 {high:.2f}, worst {some[-1]:.2f} s")
+            print(
+                f"{len(some)} answers {when}: median {middle:.2f}, p95 {high:.2f}, "
+                f"worst {some[-1]:.2f} s (allowed 1)"
+            )
 
 
 def _refused(at: Scene) -> int:
