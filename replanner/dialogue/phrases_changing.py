@@ -272,7 +272,6 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "landslide|rockfall|accident|tree|barrier|roadblock [down] on|at <legs>",
         "cant get through|over|past <legs> [its] closed|shut|blocked",
         "turned away at <legs>",
-        "road|pass is closed|shut|blocked",
         "<legs> [is] closed|shut|blocked due|because|by|to|with|for|until <remark>",
         "closed <legs>",
         "close <legs>",

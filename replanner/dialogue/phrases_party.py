@@ -190,7 +190,7 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "fuel light on",
     ),
     Topic.FUEL_LEFT: (
-        "can ride|do|go [another] <distance> [more]",
+        "ride|do|go [another] <distance> [more]",
         "<distance> more",
         "<distance> range",
         "still <distance> fuel|petrol|gas|range|left",
@@ -204,7 +204,6 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "only <distance> fuel|petrol|gas|range [left]",
         "<distance> of fuel|petrol|gas|range left",
         "tank good|lasts|enough for [another] <distance>",
-        "can do another <distance>",
         "<distance> left",
         "<distance> of fuel|petrol|range [left]",
         "fuel|petrol|gas|range for <distance>",

@@ -29,7 +29,7 @@ from replanner.dialogue.events import (
     TakeTour,
     Withdraw,
 )
-from replanner.dialogue.state import State
+from replanner.dialogue.state import Shown, State
 from replanner.dialogue.step import step
 from replanner.errors import ReplannerError
 from replanner.ports import PlanStore
@@ -95,15 +95,21 @@ def attend(state: State, event: Event, planner: Planner) -> tuple[State, tuple[U
         else:
             answer = PlanArrived(briefing=briefing, request=effect)
         after, following = attend(after, answer, planner)
-        if isinstance(answer, PlanArrived) and made_anew and _is_shown(after, answer):
-            upshots.append(KeepPlan(briefing=answer.briefing, demands=effect.demands))
+        shown = after.shown
+        if made_anew and shown is not None and _is_shown(shown, answer):
+            upshots.append(KeepPlan(briefing=shown.briefing, demands=shown.demands))
         upshots += following
     return after, tuple(upshots)
 
 
-def _is_shown(state: State, answer: PlanArrived) -> bool:
-    """Tell whether a plan has become the one shown: what was only looked at is not kept."""
-    return state.shown is not None and state.shown.briefing == answer.briefing
+def _is_shown(shown: Shown, answer: PlanArrived | PlanFailed) -> bool:
+    """Tell whether a plan has become the one shown: what was only looked at is not kept.
+
+    A what-if may come to the very plan that is shown: its wishes are nobody's all the same.
+    """
+    if isinstance(answer, PlanFailed) or answer.request.trial:
+        return False
+    return shown.briefing is answer.briefing
 
 
 def keep(store: PlanStore, tour_key: str, upshots: Sequence[Upshot], now: datetime) -> None:

@@ -6,20 +6,40 @@ CallbackQuery: "a bad client can send arbitrary data in this field").
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from replanner.advice.briefing import Briefing
 from replanner.channels.telegram.incoming import button_data
-from replanner.dialogue.events import Memory
+from replanner.dialogue.events import (
+    Accept,
+    ExportData,
+    LogLeg,
+    Memory,
+    Remember,
+    Replan,
+    RiderSaid,
+    Say,
+    SendTrack,
+    Share,
+    ShowPicture,
+    StrikeLog,
+    TakeTour,
+    Withdraw,
+)
 from replanner.dialogue.phrases import PHRASES
+from replanner.dialogue.state import State
 from replanner.dialogue.topics import CHANGING, Topic
 from replanner.people import Role
 from replanner.post import PressAnswered, Words
+from replanner.service.dealing import state_of
+from replanner.service.desk import KeepPlan, Upshot, attend
 from replanner.trip.edits import Demands
 from replanner.trip.underway import ReportKind
+from tests.dialogue.evening import DAY, plan
 from tests.safety.desk import FOREIGN, LEADER, RIDER, Desk, document, edited, press, text
 
 SLOTS = {
@@ -33,11 +53,11 @@ SLOTS = {
 }
 
 
-def lines(*, but: tuple[Topic, ...] = ()) -> Iterator[str]:
-    """Return lines from the table of phrases, of each topic that changes something all."""
+def lines(*, but: tuple[Topic, ...] = (), some: int = 0) -> Iterator[str]:
+    """Return lines from the table of phrases: all, or some of each topic, twice if it changes."""
     for topic, phrases in PHRASES.items():
-        some = phrases if topic in CHANGING else phrases[:2]
-        for phrase in some if topic not in but else ():
+        few = phrases[: 2 * some if topic in CHANGING else some]
+        for phrase in (few if some else phrases) if topic not in but else ():
             words = re.sub(r"\[[^\]]*\]", "", phrase)
             words = re.sub(r"<(\w+)>", lambda slot: SLOTS.get(slot[1], "10"), words)
             yield " ".join(word.partition("|")[0] for word in words.split())
@@ -71,14 +91,62 @@ def no_less_careful(before: Demands, after: Demands) -> bool:
     )
 
 
+# What decides for the group, or keeps its log.
+DECIDING = (Accept, Withdraw, LogLeg, StrikeLog, TakeTour)
+
+
+def decides_nothing(before: State, after: State, upshots: Sequence[Upshot]) -> bool:
+    """Tell whether what a line came to leaves what the group has agreed on as it was."""
+    if any(isinstance(one, DECIDING) for one in upshots):
+        return False
+    if after.day != before.day:  # another day is spoken about: that one's talk begins afresh
+        return not any(isinstance(one, Remember) and one.day == before.day for one in upshots)
+    remembered = [one.memory.demands for one in upshots if isinstance(one, Remember)]
+    kept = [one.demands for one in upshots if isinstance(one, KeepPlan | Share)]
+    return after.accepted == before.accepted and all(
+        wishes(replace(before.memory, demands=each)) == wishes(before.memory)
+        and no_less_careful(before.demands, each)
+        for each in (after.demands, *remembered, *kept)
+    )
+
+
 def test_no_line_of_a_rider_decides_anything(group: Desk) -> None:
+    """Every line there is, said by the rider, and a yes to whatever it makes the bot ask.
+
+    What an event comes to is all that is ever kept of it (`service/desk`).
+    """
+    rider = group.store.member_of(RIDER)
+    assert rider is not None
+    first = state_of(group.store, group.ridden(group.group), rider, DAY).state
+    assert first.accepted is not None
+    assert not first.leads
+    said = sorted(set(lines()))
+    assert len(said) > 600
+    state, now = first, group.now
+    for line in said:
+        now += timedelta(seconds=7)
+        for before in (first, state) if state != first else (first,):
+            after, upshots = attend(before, RiderSaid(text=line, sent=now), made)
+            assert any(isinstance(one, Say | ShowPicture | SendTrack | ExportData)
+                       for one in upshots), line  # fmt: skip
+            assert decides_nothing(before, after, upshots), line
+            if after.question is not None:
+                agreed, more = attend(after, RiderSaid(text="yes", sent=now), made)
+                assert decides_nothing(before, agreed, more), line
+        state = after if after.day == first.day else state
+
+
+def made(request: Replan) -> tuple[Briefing, bool]:
+    return plan(request), True
+
+
+def test_no_line_of_a_rider_decides_anything_in_the_office(group: Desk) -> None:
+    """One line a topic, two where it would change something, by the whole office and its store."""
     rider = group.store.member_of(RIDER)
     assert rider is not None
     memory, accepted, log, tour = group.in_force()
     assert accepted is not None
-    said = sorted(set(lines(but=(Topic.ERASE,))))
-    assert len(said) > 150
-    for line in said:
+    for line in sorted(set(lines(but=(Topic.ERASE,), some=1))):
         group.now += timedelta(seconds=7)
         group.gets(text(RIDER, line, group.now))
         assert group.letters(RIDER), line
