@@ -3,7 +3,8 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from threading import RLock
 
 from sqlalchemy import Connection, Engine, func, select
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
@@ -28,6 +29,7 @@ class Database:
 
     engine: Engine
     where: str
+    _turn: RLock = field(default_factory=RLock, compare=False, repr=False)
 
     @property
     def is_sqlite(self) -> bool:
@@ -49,10 +51,26 @@ class Database:
             If it cannot be stored.
         """
         try:
-            with self.engine.execution_options(**{WRITES: True}).begin() as connection:
+            with (
+                self._next_turn(),
+                self.engine.execution_options(**{WRITES: True}).begin() as connection,
+            ):
                 yield connection
         except SQLAlchemyError as error:
             raise self.unusable(error) from error
+
+    @contextmanager
+    def _next_turn(self) -> Iterator[None]:
+        """Let writers of this process go one after another where there is one writer at a time.
+
+        SQLite itself looks again and again in ever longer steps, and lets later ones go first: in
+        a full house some waited for more than a second.
+        """
+        if not self.is_sqlite:
+            yield
+            return
+        with self._turn:
+            yield
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
