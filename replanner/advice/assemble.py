@@ -214,6 +214,8 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
             breaks = replace(breaks, kind=HurdleKind.LIGHT)
     elif own.finish_slot is None or own.finish_slot > built.problem.by:
         breaks = Hurdle(kind=HurdleKind(built.clock.by_cause))
+    elif own.dry:
+        breaks = Hurdle(kind=HurdleKind.TANK, leg=own.dry_leg)
     elif own.value is None:
         breaks = Hurdle(kind=HurdleKind.HALT)
     return OwnOrder(

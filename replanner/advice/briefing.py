@@ -67,6 +67,7 @@ class HurdleKind(StrEnum):
     DARKNESS = "darkness"
     END_OF_DAY = "end of the day"
     TIME = "time"
+    TANK = "tank"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +90,8 @@ class LeftOut:
     id: LegId
     name: str
     reason: HazardNote | None
-    cause: str  # "hazard", "no time", "not worth it", "stand-in", "asked", "closed", "other day"
+    cause: str  # "hazard", "no time", "not worth it", "stand-in", "asked", "closed", "other day",
+    # "fuel"
     price_minutes: float | None
     to_ride_it: Hurdle | None = None  # for impossible ones: what would have to change first
     moved_to: date | None = None

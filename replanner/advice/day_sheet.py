@@ -11,6 +11,7 @@ from enum import StrEnum
 from replanner.advice.day_ride import OwnRide, ride_own_order
 from replanner.clock import local_instant
 from replanner.trip.connectors import DETOUR_FACTOR, ConnectorTable, connect, day_places
+from replanner.trip.fuel import USABLE_TANK
 from replanner.trip.model import Day, LegId, PlaceId, Tour
 from replanner.trip.small_hours import latest_arrival, reception_closes
 from replanner.trip.timing import Speeds
@@ -20,8 +21,6 @@ from replanner.weather.daylight import Daylight, daylight
 # Hours at the wheel that professional drivers may not exceed (Regulation (EC) 561/2006, article
 # 6: 9 hours a day); it does not bind riders, it tells what is a long day.
 LONG_DAY_MINUTES = 540.0
-# Plan on four fifths of the tank (a long-distance riders' rule, published).
-USABLE_TANK = 0.8
 WITHOUT_DAWN = time(6)  # where the sun knows no dawn somebody has to name an hour; assumption
 
 

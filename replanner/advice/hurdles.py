@@ -1,8 +1,10 @@
 """Limits in the way, demands that clash and what makes plan B better, put into words."""
 
 from collections.abc import Callable, Mapping
+from math import ceil
 
 from replanner.advice.briefing import BetterKind, BetterWhen, Hurdle, HurdleKind
+from replanner.advice.figures import scale_of
 from replanner.advice.telling import Telling
 from replanner.planning.demand import Demand, DemandKind
 
@@ -13,6 +15,7 @@ _ON_A_LEG: Mapping[HurdleKind, str] = {
     HurdleKind.SAILING: "no boat for {leg}",
     HurdleKind.LIGHT: "last light on {leg}",
     HurdleKind.HALT: "a halt on {leg}",
+    HurdleKind.TANK: "the smallest tank on {leg}",
 }
 _ALONE: Mapping[HurdleKind, str] = {
     HurdleKind.HAZARD: "no-go weather",
@@ -27,6 +30,7 @@ _ALONE: Mapping[HurdleKind, str] = {
     HurdleKind.DARKNESS: "darkness",
     HurdleKind.END_OF_DAY: "end of the day",
     HurdleKind.TIME: "time",
+    HurdleKind.TANK: "the smallest tank",
 }
 _WANTED: Mapping[HurdleKind, str] = {
     HurdleKind.HAZARD: "better weather",
@@ -36,6 +40,7 @@ _WANTED: Mapping[HurdleKind, str] = {
     HurdleKind.LIGHT: "more daylight",
     HurdleKind.HALT: "another hour",
     HurdleKind.TIME: "more time",
+    HurdleKind.TANK: "fuel on the way",
 }
 NEVER_WORDS: Mapping[HurdleKind, str] = {
     HurdleKind.WINDOW: "not open when it fits the day",
@@ -150,6 +155,16 @@ def _a_way(telling: Telling, _: Demand) -> str:
     return telling.words.say("a way from the start to the end of the day")
 
 
+def _tank(telling: Telling, demand: Demand) -> str:
+    say, scale = telling.words.say, scale_of("km", telling.briefing.units)
+    lacking = ceil(round((demand.lacking_km or 0.0) * scale.factor, 6))
+    short = telling.figures.measure(lacking, 0, scale)
+    if not demand.legs:
+        return say("the smallest tank: {km} short on the way in, add a fuel halt", km=short)
+    leg = telling.leg(demand.legs[0], _NAME)
+    return say("the smallest tank: {km} short on {leg}, add a fuel halt", km=short, leg=leg)
+
+
 _DEMANDS: Mapping[DemandKind, Callable[[Telling, Demand], str]] = {
     DemandKind.RIDE: _riding,
     DemandKind.BEFORE: _before,
@@ -157,4 +172,5 @@ _DEMANDS: Mapping[DemandKind, Callable[[Telling, Demand], str]] = {
     DemandKind.START_BY: _start_by,
     DemandKind.END_BY: _end_by,
     DemandKind.A_WAY: _a_way,
+    DemandKind.TANK: _tank,
 }

@@ -16,6 +16,7 @@ from replanner.advice.case import (
 )
 from replanner.hazards.model import CAUTION
 from replanner.planning.build import BuiltDay
+from replanner.planning.day_search import DaySearch
 from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.own_run import OwnRun
 from replanner.trip.edits import Demands
@@ -107,7 +108,7 @@ def _not_ridden(case: Case, leg: int) -> LeftOut:
     stand_in = stand_in_of(built, leg)
     if forced.solution is None:
         always = always_banned_by(built, leg) is BanKind.HAZARD
-        cause = "hazard" if always else "no time"
+        cause = "hazard" if always else "fuel" if _for_want_of_fuel(built, leg) else "no time"
     elif stand_in in case.solution.legs:
         cause = "stand-in"
     elif met is not None and met.severity >= CAUTION:
@@ -122,8 +123,22 @@ def _not_ridden(case: Case, leg: int) -> LeftOut:
         reason=note_of(met) if cause in ("hazard", "stand-in") else None,
         cause=cause,
         price_minutes=price(case, forced.solution),
-        to_ride_it=None if forced.solution else _first_obstacle(built, leg),
+        to_ride_it=None if forced.solution else _obstacle(built, leg, cause),
     )
+
+
+def _for_want_of_fuel(built: BuiltDay, leg: int) -> bool:
+    """Return whether a leg that cannot be ridden could be on a tank without end."""
+    if built.whole is None:
+        return False
+    search = DaySearch(built.whole.problem)
+    return search.best(forced=frozenset({leg}), blamed=False).solution is not None
+
+
+def _obstacle(built: BuiltDay, leg: int, cause: str) -> Hurdle:
+    if cause == "fuel":
+        return Hurdle(kind=HurdleKind.TANK, leg=built.legs[leg].leg.id)
+    return _first_obstacle(built, leg)
 
 
 def _first_obstacle(built: BuiltDay, leg: int) -> Hurdle:

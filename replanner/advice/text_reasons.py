@@ -223,6 +223,7 @@ _NOT_RIDDEN: Mapping[str, str] = {
     "other day": "{leg} kept for another day",
     "hazard": "{leg} is no-go",
     "no time": "{leg} does not fit the day",
+    "fuel": "{leg} is too far on one tank",
 }
 
 

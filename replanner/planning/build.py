@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import combinations, product
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
 from replanner.planning.rules import Rules
 from replanner.trip.connectors import ConnectorTable
 from replanner.trip.edits import Demands
-from replanner.trip.model import Day, Leg, LegId, PlaceId, Tour, Way
+from replanner.trip.model import Day, HaltKind, Leg, LegId, PlaceId, Tour, Way
 from replanner.trip.passage import Instants
 from replanner.trip.spans import Flags
 from replanner.trip.windows import Ban
@@ -52,6 +53,11 @@ class BuiltDay:
     connector_minutes : ndarray, shape (P, P)
         NaN: no road. [min]
     connector_estimated : ndarray of bool, shape (P, P)
+    connector_km : ndarray, shape (P, P)
+        NaN: not known. [km]
+    whole : BuiltDay or None
+        The day before its places were split by what is left in the tank, its legs numbered alike;
+        None: they are not.
     """
 
     tour: Tour
@@ -65,6 +71,8 @@ class BuiltDay:
     own_order: tuple[int, ...]
     connector_minutes: Floats
     connector_estimated: Flags
+    connector_km: Floats
+    whole: "BuiltDay | None" = None
 
     def index(self, leg: LegId) -> int:
         """Return the number of a leg in the problem; raises KeyError if it is not in it."""
@@ -181,6 +189,7 @@ def build_day(
         own_order=tuple(numbers[leg] for leg in own),
         connector_minutes=minutes,
         connector_estimated=connectors.estimated[np.ix_(rows, rows)],
+        connector_km=connectors.distance_km[np.ix_(rows, rows)],
     )
 
 
@@ -217,11 +226,23 @@ def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, bonus: float) -> Buil
         if (leg.id, way) not in assessed:
             raise ValueError(f"leg {leg.id} has not been assessed in the {way.name.lower()} way")
         here = at_slots(assessed[leg.id, way], frame.clock.instants)
-        for optional_halts in (False, True):
-            built = build_way(frame, leg, here, leg_worth=worth, optional_halts=optional_halts)
+        for fuel, optional_halts in product(_fuel_taken(leg), (False, True)):
+            built = build_way(
+                frame, leg, here, leg_worth=worth, optional_halts=optional_halts, fuel=fuel
+            )
             if built is not None:
                 ways.append(built)
     return BuiltLeg(leg=leg, ways=tuple(ways))
+
+
+def _fuel_taken(leg: Leg) -> tuple[frozenset[int], ...]:
+    """Return every choice among the fuel halts that may be left out; none of them first."""
+    pumps = [n for n, halt in enumerate(leg.halts) if halt.optional and halt.kind is HaltKind.FUEL]
+    return tuple(
+        frozenset(chosen)
+        for count in range(len(pumps) + 1)
+        for chosen in combinations(pumps, count)
+    )
 
 
 def at_slots(assessed: LegAssessment, slots: Instants) -> LegAssessment:

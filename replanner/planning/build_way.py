@@ -10,7 +10,7 @@ from replanner.planning.day_clock import DayClock
 from replanner.planning.prices import cautious_minutes, halt_gain, hazard_price, no_go_share
 from replanner.planning.problem import Minutes, Slots
 from replanner.planning.rules import Rules
-from replanner.trip.model import Exposure, Leg, LegKind, Road, SurfaceClass, Tour, Way
+from replanner.trip.model import Exposure, HaltKind, Leg, LegKind, Road, SurfaceClass, Tour, Way
 from replanner.trip.passage import Passage, in_way, instant64
 from replanner.trip.spans import Flags
 from replanner.trip.stretches import pieces
@@ -35,6 +35,8 @@ class BuiltWay:
     certain : ndarray, shape (T,)
         What starting then is worth whatever the weather, bans not asked: `worth` is this less the
         hazards and with what the halts gain, the mean over members of both. [min]
+    pumps : tuple of float
+        Where the tank is filled, fractions of the way ridden in order.
     """
 
     way: Way
@@ -47,6 +49,7 @@ class BuiltWay:
     ride_slots: Slots
     certain: Minutes
     worth: Minutes
+    pumps: tuple[float, ...] = ()
 
     @property
     def minutes(self) -> Floats:
@@ -83,11 +86,18 @@ def build_way(
     *,
     leg_worth: float,
     optional_halts: bool,
+    fuel: frozenset[int] = frozenset(),
 ) -> BuiltWay | None:
     """Build one way of riding a leg, with or without its optional halts.
 
     Halts that may be left out make ways of their own, so that the search weighs them against the
     hours they take. They are taken at starts where their worth exceeds their minutes.
+
+    Parameters
+    ----------
+    fuel : frozenset of int
+        The fuel halts that may be left out and are taken, whatever they are worth: which are
+        needed only the whole day can tell.
 
     Returns
     -------
@@ -96,8 +106,11 @@ def build_way(
     """
     gains = _halt_gains(leg, assessed)
     optional = np.array([halt.optional for halt in leg.halts], dtype=np.bool_)[:, None]
-    taken = ~optional | (optional_halts & (gains > 0))
-    any_taken = (taken & optional).any(axis=0)
+    filling = np.array([halt.kind is HaltKind.FUEL for halt in leg.halts], dtype=np.bool_)[:, None]
+    wished = optional & ~filling
+    taken = ~optional | (wished & optional_halts & (gains > 0))
+    any_taken = (taken & wished).any(axis=0)
+    taken[sorted(fuel)] = True
     if optional_halts and not any_taken.any():
         return None
     rules, clock = frame.rules, frame.clock
@@ -126,6 +139,13 @@ def build_way(
         ride_slots=slots.astype(np.int64),
         certain=certain,
         worth=worth,
+        pumps=tuple(
+            sorted(
+                in_way(halt.fraction, assessed.way)
+                for number, halt in enumerate(leg.halts)
+                if halt.kind is HaltKind.FUEL and (not halt.optional or number in fuel)
+            )
+        ),
     )
 
 

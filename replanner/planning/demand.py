@@ -17,6 +17,7 @@ class DemandKind(StrEnum):
     START_BY = "start by"
     END_BY = "end by"
     A_WAY = "a way"  # from the start to the end of the day
+    TANK = "tank"  # the smallest lasts from fuel to fuel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,12 +33,15 @@ class Demand:
         Of a limit of the day; counted in the slots of the problem.
     by : datetime or None
         The instant of that slot, UTC.
+    lacking_km : float or None
+        Of a tank: what it lacks at least on that leg (none: on the way to the day's end). [km]
     """
 
     kind: DemandKind
     legs: tuple[LegId, ...] = ()
     slot: int | None = None
     by: datetime | None = None
+    lacking_km: float | None = None
 
     def __str__(self) -> str:
         """Return the demand in the ids and slots of a problem file, as `solve` tells it."""
@@ -66,5 +70,6 @@ _AS_IN_THE_FILE: Mapping[DemandKind, Callable[[Demand], str]] = {
     DemandKind.AT_MOST_ONE: lambda demand: f"at most one of {_ids(demand)} may be ridden",
     DemandKind.START_BY: lambda demand: f"the day must start by {_slot(demand)}",
     DemandKind.END_BY: lambda demand: f"the day must end by {_slot(demand)}",
+    DemandKind.TANK: lambda demand: f"the tank must last ({demand.lacking_km} km short)",
     DemandKind.A_WAY: lambda _: "no way from the start to the end of the day",
 }

@@ -2,24 +2,40 @@
 
 The search weighs the mean of the members, each leg at its own start. Ridden through, a slow member
 comes to a gate or a boat too late, or to a pass at a worse hour: of that the search knows nothing.
+
+Where the smallest tank could run dry, the day is split by what has been ridden on it (`tank`)
+until no plan that is told runs dry.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch, SearchResult
-from replanner.planning.own_run import best_plan
-from replanner.planning.problem import LegWay
+from replanner.planning.demand import Demand, DemandKind
+from replanner.planning.fuelled_day import split_day
+from replanner.planning.own_run import best_plan, own_plan
+from replanner.planning.problem import DaySolution, LegWay
 from replanner.planning.replay import replay
+from replanner.planning.tank import (
+    NO_LEVELS,
+    Levels,
+    Split,
+    Tank,
+    first_dry,
+    longest_stretch,
+    until_none_runs_dry,
+)
 
 # Each round is a whole search. A plan that still breaks then is told with its odds. Assumption.
 MOST_ROUNDS = 6
 
-Start = tuple[int, int, int]  # leg, way, slot: as numbered in the problem
+Start = tuple[int, int, int]  # leg, way, slot: as numbered in the problem before any split
+
+Plans = Iterable[DaySolution | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,48 +45,155 @@ class Held:
     Parameters
     ----------
     built : BuiltDay
-        Without the starts that were cut.
+        Without the starts that were cut; split by levels of the tank where one was given.
     search : DaySearch
         Of it.
     found : SearchResult
         The best plan of what is left. It is proven among plans without the starts cut, one of
         which might have held after other legs.
     cut : tuple of Start
+    day : Split or None
+        How the day was split; None: no tank was given.
+    levels : mapping
+        By what levels.
     """
 
     built: BuiltDay
     search: DaySearch
     found: SearchResult
     cut: tuple[Start, ...] = ()
+    day: Split | None = None
+    levels: Levels = field(default_factory=dict)
+
+    def start(self, leg: int, way: int, slot: int) -> Start:
+        """Return a start of the split day as that of the day before."""
+        return leg, way if self.day is None else self.day.ways[leg][way], slot
 
 
-def best_that_holds(built: BuiltDay) -> Held:
+def _no_more(_: Held) -> Plans:
+    return ()
+
+
+def best_that_holds(
+    built: BuiltDay, tank: Tank | None = None, also: Callable[[Held], Plans] = _no_more
+) -> Held:
     """Search a day; while the plan breaks at a start in more members than allowed, cut it.
 
     `Rules.no_go_share` is what is allowed, as for a start by itself. Where nothing that holds is
-    left, or not within `MOST_ROUNDS`, the best plan stands: its odds tell the rest.
+    left, or not within `MOST_ROUNDS`, the best plan stands: its odds tell the rest. `tank` and
+    `also` as in `as_found`.
     """
-    first = held = as_found(built)
+    whole = built
+    first = held = as_found(built, tank, also)
     for _ in range(MOST_ROUNDS):
         plan = held.found.solution
         if plan is None:
             return first
         shares = replay(held.built, plan).breaks
         starts = tuple(
-            (visit.leg, visit.way, visit.start_slot)
+            held.start(visit.leg, visit.way, visit.start_slot)
             for visit, share in zip(plan.visits, shares, strict=True)
             if share > built.rules.no_go_share
         )
         if not starts:
             return held
-        held = replace(as_found(without(held.built, starts)), cut=(*held.cut, *starts))
+        whole = without(whole, starts)
+        again = as_found(whole, tank, also, held.levels)
+        held = replace(again, cut=(*held.cut, *starts))
     return first
 
 
-def as_found(built: BuiltDay) -> Held:
-    """Search a day and take the best plan, whatever the members make of it."""
+def as_found(
+    built: BuiltDay,
+    tank: Tank | None = None,
+    also: Callable[[Held], Plans] = _no_more,
+    levels: Levels = NO_LEVELS,
+) -> Held:
+    """Search a day and take the best plan, whatever the members make of it.
+
+    Parameters
+    ----------
+    tank : Tank or None
+        Of the day as it is built; None: nothing runs dry.
+    also : callable
+        From a searched day to further plans that will be told: with the own order and the best
+        days with and without each leg, they last from fuel to fuel too.
+    levels : mapping
+        Known from an earlier search of the same day.
+    """
+    if tank is None:
+        return _searched(built)
+
+    def best(day: Split) -> tuple[Held, Plans]:
+        held = replace(_searched(split_day(built, day)), day=day)
+        return held, (held.found.solution,)
+
+    def all_told(day: Split) -> tuple[Held, Plans]:
+        held, found = best(day)
+        return held, (*found, *_told_beside(held), *also(held))
+
+    _, levels = until_none_runs_dry(built.problem, tank, best, levels)
+    held, levels = until_none_runs_dry(built.problem, tank, all_told, levels)
+    return replace(held, levels=levels)
+
+
+def _searched(built: BuiltDay) -> Held:
     search = DaySearch(built.problem)
     return Held(built=built, search=search, found=best_plan(built, search))
+
+
+def _told_beside(held: Held) -> Plans:
+    """Return the plans that a rider is told of beside the best: what is kept and what is left."""
+    plan = held.found.solution
+    yield own_plan(held.built, held.search)
+    ridden = frozenset() if plan is None else frozenset(plan.legs)
+    for leg in range(len(held.built.legs)):
+        one = frozenset({leg})
+        found = (
+            held.search.best(without=one, blamed=False)
+            if leg in ridden
+            else held.search.best(forced=one, blamed=False)
+        )
+        yield found.solution
+
+
+def tank_lacks(built: BuiltDay, tank: Tank) -> Demand | None:
+    """Return what a tank lacks of lasting through a day that has no plan on it.
+
+    Returns
+    -------
+    Demand or None
+        The leg on which the least larger tank that allows a plan would be empty, and what this
+        one lacks there, to the whole kilometre. None: the day has no plan on any tank.
+    """
+    plan = best_plan(built, DaySearch(built.problem)).solution
+    if plan is None:
+        return None
+    short, enough = tank.usable_km, longest_stretch(built.problem, tank, plan)
+    while enough - short > 1.0:
+        tried = (short + enough) / 2.0
+        found = _best_on(built, replace(tank, usable_km=tried))
+        if found is None:
+            short = tried
+        else:
+            plan, enough = found, longest_stretch(built.problem, tank, found)
+    dry = first_dry(built.problem, replace(tank, usable_km=short), plan)
+    leg = None if dry is None else dry.leg
+    return Demand(
+        kind=DemandKind.TANK,
+        legs=() if leg is None else (built.legs[leg].leg.id,),
+        lacking_km=enough - tank.usable_km,
+    )
+
+
+def _best_on(built: BuiltDay, tank: Tank) -> DaySolution | None:
+    """Return the best plan on a tank, numbered as in the day; None: there is none."""
+
+    def best(day: Split) -> tuple[DaySolution | None, Plans]:
+        found = DaySearch(day.problem).best(blamed=False).solution
+        return None if found is None else day.whole(found), (found,)
+
+    return until_none_runs_dry(built.problem, tank, best, NO_LEVELS)[0]
 
 
 def without(built: BuiltDay, starts: Iterable[Start]) -> BuiltDay:

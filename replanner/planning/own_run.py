@@ -14,6 +14,7 @@ from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.problem import NEVER, DaySolution, Visit
+from replanner.planning.tank import Tank, first_dry
 from replanner.trip.model import LegId
 from replanner.trip.passage import instant64
 from replanner.trip.windows import Ban, BanKind
@@ -48,13 +49,20 @@ class OwnRun:
     finish_slot : int or None
         None: it does not end within the day.
     value : float or None
-        In the problem's own prices; None: something on it is forbidden or it does not end. [min]
+        In the problem's own prices; None: something on it is forbidden, it runs dry, or it does
+        not end. [min]
+    dry : bool
+        The smallest tank would be empty on the way.
+    dry_leg : LegId or None
+        On this leg or on the way to it; None: on the way to the end of the day.
     """
 
     leave_slot: int
     visits: tuple[OwnVisit, ...]
     finish_slot: int | None
     value: float | None
+    dry: bool = False
+    dry_leg: LegId | None = None
 
     @property
     def severity(self) -> float:
@@ -81,8 +89,27 @@ def own_leave_slot(built: BuiltDay) -> int:
     return min(max(slot, clock.earliest), clock.latest)
 
 
-def own_run(built: BuiltDay) -> OwnRun:
-    """Ride the own order as it stands and tell what it meets."""
+def own_run(built: BuiltDay, tank: Tank | None = None) -> OwnRun:
+    """Ride the own order as it stands and tell what it meets, and where a tank runs dry."""
+    run = _ridden(built)
+    if tank is None or run.finish_slot is None:
+        return run
+    plan = DaySolution(
+        value=0.0,
+        bound=0.0,
+        proven=False,
+        leave_slot=run.leave_slot,
+        visits=tuple(met.visit for met in run.visits),
+        finish_slot=run.finish_slot,
+    )
+    dry = first_dry(built.problem, tank, plan)
+    if dry is None:
+        return run
+    leg = None if dry.leg is None else built.legs[dry.leg].leg.id
+    return replace(run, value=None, dry=True, dry_leg=leg)
+
+
+def _ridden(built: BuiltDay) -> OwnRun:
     problem = built.problem
     leave = here = own_leave_slot(built)
     place = problem.start_place

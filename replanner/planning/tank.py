@@ -10,6 +10,7 @@ of all. It ends: each round adds a level, and there are finitely many sums of ki
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TypeVar
 
 import numpy as np
@@ -22,6 +23,7 @@ Answer = TypeVar("Answer")
 Levels = Mapping[int, frozenset[float]]
 """By place the kilometres since the tank was full that are told apart; 0 always is."""
 
+NO_LEVELS: Levels = MappingProxyType({})
 _WHOLE = 6  # decimals of a kilometre that count: sums in another order are one level
 
 
@@ -143,6 +145,14 @@ def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
     return None if tank.reaches(used) else Dry(reached=tuple(reached), leg=None, km=used)
 
 
+def longest_stretch(problem: DayProblem, tank: Tank, plan: DaySolution) -> float:
+    """Return the longest stretch of a plan from fuel to fuel. [km]."""
+    longest = 0.0
+    while (dry := first_dry(problem, replace(tank, usable_km=longest), plan)) is not None:
+        longest = dry.km
+    return longest
+
+
 def finer(levels: Levels, dry: Dry) -> Levels:
     """Return the levels with those that keep this stretch from being ridden on one tank again."""
     found = dict(levels)
@@ -185,6 +195,7 @@ def split(problem: DayProblem, tank: Tank, levels: Levels) -> Split:
             for number, (way, ride) in enumerate(zip(leg.ways, rides, strict=True))
             for at, end_at in _arcs(way, ride, tank, nodes, there)
         ]
+        or [(number, _never(way, numbers)) for number, way in enumerate(leg.ways[:1])]
         for leg, rides in zip(problem.legs, tank.rides, strict=True)
     ]
     legs = tuple(
@@ -222,6 +233,16 @@ def _arcs(
         for number, (place, km) in enumerate(nodes)
         if place == way.start and tank.reaches(km + ride.before)
     ]
+
+
+def _never(way: LegWay, numbers: Mapping[tuple[int, float], int]) -> LegWay:
+    """Return a way that cannot be ridden: a leg without any could not be told of."""
+    return replace(
+        way,
+        start=numbers[way.start, 0.0],
+        end=numbers[way.end, 0.0],
+        worth=np.full_like(way.worth, -np.inf),
+    )
 
 
 def _road(tank: Tank, start: int, end: int) -> float:

@@ -10,6 +10,7 @@ from replanner.advice.briefing import Briefing
 from replanner.advice.case import Case
 from replanner.advice.day_hours import day_hours
 from replanner.advice.no_way import brief_no_way, brief_own_run
+from replanner.advice.second_plan import second_plan
 from replanner.clock import local_instant
 from replanner.errors import NoPlanError
 from replanner.hazards.assess import assess_day
@@ -18,11 +19,13 @@ from replanner.hazards.party import party_of
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
 from replanner.planning.demand import Demand, DemandKind
-from replanner.planning.holding import as_found, best_that_holds
+from replanner.planning.fuelled_day import tank_of
+from replanner.planning.holding import Held, as_found, best_that_holds, tank_lacks
 from replanner.planning.own_run import OwnRun, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
+from replanner.planning.tank import Tank
 from replanner.ports import ForecastSource
 from replanner.service.day_ahead import (
     DayAhead,
@@ -152,18 +155,42 @@ class SharedDay:
 def explain(day: SharedDay, setting: Setting) -> Evening:
     """Search a built day and brief it; a day without a plan is briefed too."""
     demands, own = day.demands, day.own
-    held = as_found(day.built) if demands.own_order else best_that_holds(day.built)
+    tank = _tank(day.built, demands)
+
+    def plan_b(held: Held) -> tuple[DaySolution | None, ...]:
+        kept = own_plan(held.built, held.search) if demands.own_order else None
+        plan = kept or held.found.solution
+        if plan is None:
+            return ()
+        case = Case(
+            built=held.built,
+            search=held.search,
+            solution=plan,
+            own=own,
+            demands=demands,
+        )
+        return (second_plan(case),)
+
+    search_day = as_found if demands.own_order else best_that_holds
+    held = search_day(day.built, tank, plan_b)
     built, search, found = held.built, held.search, held.found
     chosen = own_plan(built, search) if demands.own_order else found.solution
     if chosen is None and demands.own_order:
-        return Evening(briefing=brief_own_run(built, own, setting), built=built)
+        return Evening(briefing=brief_own_run(day.built, own, setting), built=day.built)
     if chosen is None:
-        none = brief_no_way(built, own, found.blame, demands, setting)
+        lacks = None if tank is None else tank_lacks(day.built, tank)
+        blame = found.blame if lacks is None else (lacks,)
+        none = brief_no_way(day.built, own, blame, demands, setting)
         return Evening(briefing=none, built=built)
     if found.solution is not None and found.solution.value > chosen.value:
         chosen = replace(chosen, bound=found.bound, proven=False)  # kept, though another is better
     case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
     return Evening(briefing=brief(case, setting), built=built)
+
+
+def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
+    """Return the tank of a day; on the road nobody knows what is left in it."""
+    return tank_of(built) if demands.underway is None else None
 
 
 def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
@@ -210,7 +237,7 @@ class _Planner:
     def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
         """Build the first day with what the days left give it or take from it."""
         built = self._build_all(days, demands)
-        own = own_run(built[0])
+        own = own_run(built[0], _tank(built[0], demands))
         if len(built) == 1 or not shared_legs(built):
             return SharedDay(built=built[0], demands=demands, own=own)
         shared = share_legs(built)

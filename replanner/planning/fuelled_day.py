@@ -1,0 +1,56 @@
+"""A built day and its tank: what its ways take, the day split by levels, what it lacks."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from replanner.planning.build import BuiltDay, BuiltLeg
+from replanner.planning.build_way import BuiltWay
+from replanner.planning.tank import Ride, Split, Tank
+from replanner.trip.fuel import UNKNOWN_ROAD_SPEED, stretches_km, usable_km
+from replanner.trip.model import Leg
+
+
+def tank_of(built: BuiltDay) -> Tank | None:
+    """Return the smallest tank on a day's roads, full in the morning.
+
+    Returns
+    -------
+    Tank or None
+        None: no rider gives a range, or no plan of the day could ever run dry.
+    """
+    usable = usable_km(built.tour)
+    if usable is None:
+        return None
+    guessed = built.connector_minutes * UNKNOWN_ROAD_SPEED / 60.0
+    tank = Tank(
+        usable_km=usable,
+        rides=tuple(tuple(_ride(one.leg, way) for way in one.ways) for one in built.legs),
+        road_km=np.where(np.isnan(built.connector_km), guessed, built.connector_km),
+    )
+    return None if tank.never_binds() else tank
+
+
+def split_day(built: BuiltDay, day: Split) -> BuiltDay:
+    """Return a built day split by levels: all that is told of its ways and roads stays."""
+    pairs = np.ix_(day.places, day.places)
+    return replace(
+        built,
+        problem=day.problem,
+        legs=tuple(
+            BuiltLeg(leg=one.leg, ways=tuple(one.ways[way] for way in ways))
+            for one, ways in zip(built.legs, day.ways, strict=True)
+        ),
+        places=tuple(built.places[place] for place in day.places),
+        connector_minutes=built.connector_minutes[pairs],
+        connector_estimated=built.connector_estimated[pairs],
+        connector_km=built.connector_km[pairs],
+        whole=built,
+    )
+
+
+def _ride(leg: Leg, way: BuiltWay) -> Ride:
+    before, *others = stretches_km(leg, way.pumps)
+    if not others:
+        return Ride(before=before)
+    return Ride(before=before, between=max(others[:-1], default=0.0), after=others[-1])

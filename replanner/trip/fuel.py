@@ -1,0 +1,34 @@
+"""How far the smallest tank is planned to be ridden, and what a leg takes from it."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from replanner.trip.model import Leg, LegKind, Tour
+
+# Plan on four fifths of the tank (a long-distance riders' rule, published).
+USABLE_TANK = 0.8
+# Where a road's minutes are known and its kilometres are not it counts as ridden at this speed:
+# more than connectors are, so that the tank is not told as fuller than it is. Assumption. [km/h]
+UNKNOWN_ROAD_SPEED = 80.0
+
+
+def usable_km(tour: Tour) -> float | None:
+    """Return how far the smallest tank is planned to be ridden; None: no rider gives a range."""
+    tanks = (rider.tank_range_km for rider in tour.riders)
+    smallest = min((tank for tank in tanks if tank is not None), default=None)
+    return None if smallest is None else USABLE_TANK * smallest
+
+
+def stretches_km(leg: Leg, pumps: Sequence[float]) -> tuple[float, ...]:
+    """Return the kilometres to each pump of a leg in turn, and from the last one to its end.
+
+    A crossing takes nothing: the boat burns its own.
+
+    Parameters
+    ----------
+    pumps : sequence of float
+        Fractions of the way ridden, in order.
+    """
+    length = 0.0 if leg.kind is LegKind.CROSSING else leg.distance_km
+    at = (0.0, *pumps, 1.0)
+    return tuple((there - here) * length for here, there in pairwise(at))
