@@ -12,52 +12,45 @@ made anew by worker processes.
 
 import argparse
 import os
-import re
 import shutil
 import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
-from difflib import ndiff
-from itertools import zip_longest
 from pathlib import Path
 from random import Random
-from typing import Any
 from unittest.mock import patch
 
 from replanner import making
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.book import book_of
 from replanner.dialogue.events import Accept, EveningCame, Memory, Replan, RiderSaid, Say
-from replanner.dialogue.kept import KeptTalk, kept
-from replanner.dialogue.state import Shown, State, begin
+from replanner.dialogue.kept import kept
+from replanner.dialogue.state import State, begin
 from replanner.people import Role
 from replanner.service.desk import attend
-from replanner.trip.edits import Demands
 from tests.botapi.faults import Kind
+from tests.serve.alike import (
+    AGAIN,
+    ageless,
+    apart,
+    difference,
+    repeats_in,
+    same,
+    undated_talk,
+    unlike,
+)
 from tests.serve.bot_process import HASTE_VARIABLE
 from tests.serve.harness import DUE, TOUR, Scene, scene, wait_until
 from tests.serve.nursery import Nursery
 from tests.serve.recorded import PLANS_VARIABLE, recorded
 
-_OF_FIGURES = (
-    "value_minutes",
-    "bound_minutes",
-    "changes",
-    "own_order",
-    "plan_b",
-    "decision_points",
-    "odds",
-    "hours",
-    "spare_minutes",
-)
 DAY = (DUE + timedelta(days=1)).date()
 RIDERS = (7001, 7002)
-AGAIN = "(again)"
 # Of every call; the last two of every call for updates only.
 CHANCES = {
     Kind.TOO_MANY: 0.04,
@@ -84,6 +77,25 @@ WORDS = (
     "swap hask saddle and quern point loop",
     "ok",
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Play:
+    """What happens in a run.
+
+    Parameters
+    ----------
+    words : tuple of str
+        What the riders may say.
+    never_said : str
+        Told to the comparison alone, which must see it.
+    real : bool
+        With the real planner.
+    """
+
+    words: tuple[str, ...] = WORDS
+    never_said: str = ""
+    real: bool = False
 
 
 @dataclass
@@ -123,9 +135,9 @@ class Figures:
 class Script:
     """What one rider says, and what it comes to when nothing goes wrong."""
 
-    def __init__(self, chat: int, dice: Random) -> None:
+    def __init__(self, chat: int, dice: Random, words: Sequence[str]) -> None:
         self.chat = chat
-        self.left = [word for word in WORDS if dice.random() < 0.7] or ["ok"]
+        self.left = [word for word in words if dice.random() < 0.7] or ["ok"]
         if dice.random() < 0.3:
             dice.shuffle(self.left)
         self.said: list[str] = []
@@ -159,11 +171,11 @@ def without_a_fault(script: Script, at: Scene, tour_key: str) -> tuple[State, li
     return state, said, accepts
 
 
-def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, *, real: bool) -> None:
+def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, play: Play) -> None:
     """Kill and start again until all is said; then compare."""
-    dice = Random(seed)
+    dice, real = Random(seed), play.real
     begins = DUE + timedelta(seconds=dice.uniform(-3.0, 1.0))
-    scripts = [Script(chat, dice) for chat in RIDERS]
+    scripts = [Script(chat, dice, play.words) for chat in RIDERS]
     with (
         _folder() as folder,
         scene(
@@ -194,15 +206,17 @@ def one_run(seed: int, nursery: Nursery, plans: Path, figures: Figures, *, real:
                 _talk(at, scripts, dice, for_seconds=0.1)
             _settled(at, scripts)
         figures.faults.update(at.server.faults.drawn)
+        scripts[0].said += [play.never_said] if play.never_said else []
         try:
             for script in scripts:
                 _compare(at, script, groups[script.chat], plans, figures, doubts=kills)
             assert at.sound() == "ok"
             figures.sound += 1
         except AssertionError:
-            shutil.copytree(
-                folder, Path(tempfile.mkdtemp(prefix=f"crash-{seed}-")), dirs_exist_ok=True
-            )
+            if not play.never_said:
+                shutil.copytree(
+                    folder, Path(tempfile.mkdtemp(prefix=f"crash-{seed}-")), dirs_exist_ok=True
+                )
             raise
 
 
@@ -247,14 +261,14 @@ def _compare(
     assert counts["letters given up"] == counts["letters useless"] == 0, counts
     assert talk is not None
     delivered = at.texts(script.chat)
-    plain = [_ageless(text) for text in delivered]
-    wanted_texts = [_ageless(text) for text in said]
-    repeats = _repeats(plain[1:], wanted_texts, plain[0])
-    assert repeats is not None, f"{script.said}\n{_difference(plain[1:], wanted_texts)}"
+    plain = [ageless(text) for text in delivered]
+    wanted_texts = [ageless(text) for text in said]
+    repeats = repeats_in(plain[1:], wanted_texts, plain[0])
+    assert repeats is not None, f"{script.said}\n{difference(plain[1:], wanted_texts)}"
     wanted = state.accepted.briefing if state.accepted else None
-    mine, its = _same(accepted), _same(wanted)
-    assert mine == its, f"another plan is accepted: {_apart(mine, its)}"
-    other = _unlike(_undated(talk[0]), _undated(kept(state)))
+    mine, its = same(accepted), same(wanted)
+    assert mine == its, f"another plan is accepted: {apart(mine, its)}"
+    other = unlike(undated_talk(talk[0]), undated_talk(kept(state)))
     assert not other, f"the conversation has come to something else: {other}"
     faults = sum(at.server.faults.drawn[kind] for kind in _DOUBTFUL)
     assert repeats <= doubts + faults
@@ -265,101 +279,11 @@ def _compare(
     figures.marked_first += sum(text.startswith(AGAIN) for text in delivered) - repeats
 
 
-def _repeats(delivered: list[str], said: list[str], welcome: str) -> int | None:
-    """Return how few repeats explain what was delivered; None: nothing does.
-
-    A chat's letters come one after another, so a repeat, which must be marked, follows what it
-    repeats. A marked text need not be one: what it repeats may never have arrived.
-    """
-    fewest: dict[int, int] = {0: 0}  # by how many were said
-    words = [welcome, *said]
-    for text in delivered:
-        plain, after = text.removeprefix(AGAIN).lstrip(), dict[int, int]()
-        for count, repeats in fewest.items():
-            if count < len(said) and plain == said[count]:
-                after[count + 1] = min(repeats, after.get(count + 1, repeats))
-            if text.startswith(AGAIN) and plain == words[count].removeprefix(AGAIN).lstrip():
-                after[count] = min(repeats + 1, after.get(count, repeats + 1))
-        fewest = after
-    return fewest.get(len(said))
-
-
-def _ageless(text: str) -> str:
-    """Return a text without how old its data are: a real plan's age runs with the clock."""
-    return re.sub(r"Data [^:]*:", "Data:", text)
-
-
 def _tour_key(at: Scene, group: int) -> str:
     with at.store() as store:
         found = store.group(group)
         assert found is not None
         return found.tour_key
-
-
-def _same(plan: Briefing | None) -> Briefing | None:
-    if plan is None:
-        return None
-    # Figures of a plan made anew differ in the millionths: the forecast is seconds older.
-    return replace(
-        plan,
-        made_at=DUE,
-        origin=replace(plan.origin, fetched=DUE),
-        **dict.fromkeys(_OF_FIGURES),  # type: ignore[arg-type]
-        legs=tuple(replace(leg, severity=0.0, hazard=None) for leg in plan.legs),
-        left_out=tuple(replace(leg, price_minutes=None) for leg in plan.left_out),
-    )
-
-
-def _undated(talk: KeptTalk) -> KeptTalk:
-    """Return a conversation without the instants its plans were made at.
-
-    What demands a plan accepted before was made under is not compared either: of that plan the
-    store keeps the plan alone.
-    """
-
-    def undated(shown: Shown | None) -> Shown | None:
-        plan = _same(shown.briefing) if shown else None
-        return replace(shown, briefing=plan) if shown and plan else None
-
-    def accepted(shown: Shown | None) -> Shown | None:
-        bare = undated(shown)
-        return replace(bare, demands=Demands()) if bare else None
-
-    history = tuple(
-        replace(turn, shown=undated(turn.shown), accepted=accepted(turn.accepted))
-        for turn in talk.history
-    )
-    return replace(
-        talk,
-        shown=undated(talk.shown),
-        trial=undated(talk.trial),
-        accepted=undated(talk.accepted),
-        history=history,
-    )
-
-
-def _unlike(one: KeptTalk, other: KeptTalk) -> list[tuple[str, Any, Any]]:
-    names = [name.name for name in fields(KeptTalk)]
-    both = [(name, getattr(one, name), getattr(other, name)) for name in names]
-    unlike = [each for each in both if each[1] != each[2]]
-    if [name for name, *_ in unlike] != ["history"]:
-        return [(name, _apart(mine, its)) for name, mine, its in unlike]
-    turns = enumerate(zip_longest(one.history, other.history))
-    return [(f"turn {n}", *_apart(mine, its)) for n, (mine, its) in turns if mine != its]
-
-
-def _apart(one: Any, other: Any) -> Any:
-    """Return where two things made of fields are not alike."""
-    if type(one) is not type(other) or not is_dataclass(one):
-        return one, other
-    pairs = [(f.name, getattr(one, f.name), getattr(other, f.name)) for f in fields(one)]
-    return [(name, _apart(mine, its)) for name, mine, its in pairs if mine != its]
-
-
-def _difference(got: list[str], wanted: list[str]) -> str:
-    differ = [pair for pair in zip_longest(got, wanted, fillvalue="") if pair[0] != pair[1]]
-    lines = [line for one, other in differ for line in ndiff(one.split("\n"), other.split("\n"))]
-    return "\n".join(("the rider was told (-), not (+)", *lines[:40]))
 
 
 @contextmanager
@@ -369,13 +293,19 @@ def _folder() -> Iterator[Path]:
 
 
 def runs(
-    seeds: range, nursery: Nursery, plans: Path, *, real: int = 0, loud: bool = False
+    seeds: range,
+    nursery: Nursery,
+    plans: Path,
+    play: Play = Play(),
+    *,
+    real: int = 0,
+    loud: bool = False,
 ) -> Figures:
-    """Do a run for each seed, the first ones with the real planner."""
+    """Do a run for each seed, the first `real` ones with the real planner."""
     figures, begun = Figures(), time.monotonic()
     for number, seed in enumerate(seeds):
         try:
-            one_run(seed, nursery, plans, figures, real=number < real)
+            one_run(seed, nursery, plans, figures, replace(play, real=number < real))
         except AssertionError as error:
             figures.failed.append(f"seed {seed}: {error}")
             if loud:
