@@ -36,7 +36,6 @@ from replanner.dialogue.intent_types import (
 )
 from replanner.dialogue.log_line import read_log
 from replanner.dialogue.names import find_name, only_a_kind, words_of
-from replanner.dialogue.nearest import nearest
 from replanner.dialogue.phrases import ASKING
 from replanner.dialogue.road_intent import OBSERVED, ROAD_TOPICS, RoadWord
 from replanner.dialogue.road_slots import road_word
@@ -160,7 +159,7 @@ def _meaning(core: tuple[str, ...], hearing: Hearing) -> Intent:
         rest_meant = _meaning(core[1:], hearing)
         if not isinstance(rest_meant, NotUnderstood | UnknownName):
             return rest_meant
-    return intent if intent is not None else NotUnderstood(nearest(core))
+    return intent if intent is not None else NotUnderstood(())
 
 
 def _plainly(core: tuple[str, ...], hearing: Hearing) -> Intent | None:

@@ -23,6 +23,7 @@ from replanner.dialogue.likely import SMALL, Guess, guesses, known
 from replanner.dialogue.matching import without_noise, without_opener
 from replanner.dialogue.mentions import WORDS_OF_MENTIONS, Mention, said_in
 from replanner.dialogue.names import find_name, words_of
+from replanner.dialogue.nearest import nearest
 from replanner.dialogue.phrases import ASKING
 from replanner.dialogue.repaired import parted, put_right
 from replanner.dialogue.road_intent import RoadWord
@@ -83,8 +84,14 @@ def understand(text: str, hearing: Hearing) -> Intent:
     if not _lost(intent):
         return intent
     words = words_of(text)
-    if not words or len(words) > _LONGEST:
-        return intent
+    meant = _tried_again(text, words, intent, hearing) if 0 < len(words) <= _LONGEST else intent
+    if meant == NotUnderstood(()):
+        return NotUnderstood(nearest(without_noise(words)))
+    return meant
+
+
+def _tried_again(text: str, words: tuple[str, ...], intent: Intent, hearing: Hearing) -> Intent:
+    """Return what a line means that is no phrase as it is typed; at worst `intent`."""
     names = hearing.name_words | hearing.place_words
     split = parted(words, _known(names))
     if split != words:

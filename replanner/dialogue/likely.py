@@ -49,7 +49,9 @@ _SLOT = 3.0
 _UNKNOWN = 1.2
 # How much a word counts that is in another phrase of the topic.
 _ELSEWHERE = 0.7
-_NEGATING = frozenset({"not", "never", "nobody", "unless", "except", "only", "but", "without"})
+_NEGATING = frozenset(
+    {"not", "never", "nobody", "unless", "except", "only", "but", "without", "dont", "wont"}
+)
 _SUFFIXES = ("ing", "ed", "ly", "es", "s", "er")
 _SHORTEST_STEM = 3
 _NO_GUESS = frozenset({Topic.YES, Topic.ACCEPT})

@@ -38,6 +38,8 @@ TRIAL_OPENERS: tuple[str, ...] = (
     "is it ok to",
     "is it ok if",
     "how would it look if",
+    "what would change if",
+    "what changes if",
     "what about if",
     "and if",
     "what if",

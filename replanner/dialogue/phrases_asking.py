@@ -286,6 +286,8 @@ ASKING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "how confident are",
     ),
     Topic.SPARE: (
+        "enough time",
+        "is there enough time",
         "how tight is it|that",
         "how much time is|have left",
         "how many minutes left|spare",

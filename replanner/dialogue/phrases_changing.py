@@ -83,6 +83,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "cancel [it|that]",
     ),
     Topic.KEEP: (
+        "rather keep own|order",
+        "rather own|order",
         "own way",
         "no swap|swaps|swapping",
         "leave|keep order as is|was|alone",
@@ -176,6 +178,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "scratch that",
     ),
     Topic.SKIP: (
+        "dont fancy|like <legs>",
+        "<legs> can|could|should be dropped|skipped|left",
         "dont bother with|about <legs>",
         "cant be bothered with <legs>",
         "wont ride|do <legs>",
@@ -217,6 +221,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "[wed] rather skip <legs>",
     ),
     Topic.RIDE: (
+        "<legs> as well",
+        "<legs> in as well",
         "get <legs> in",
         "fit <legs> in",
         "fancy <legs>",

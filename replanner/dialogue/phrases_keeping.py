@@ -62,6 +62,7 @@ KEEPING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "log today",
     ),
     Topic.HOME_SAFE: (
+        "all of us in|home|back",
         "got in fine|ok|well",
         "in for night",
         "at hotel|camp|lodge|hostel [now]",

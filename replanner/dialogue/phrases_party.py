@@ -190,6 +190,8 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "fuel light on",
     ),
     Topic.FUEL_LEFT: (
+        "<distance> to empty|reserve",
+        "empty in <distance>",
         "ride|do|go [another] <distance> [more]",
         "<distance> more",
         "<distance> range",

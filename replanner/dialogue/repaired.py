@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Collection, Sequence
+from functools import lru_cache
 
 from replanner.dialogue.names import one_slip
 
@@ -49,25 +50,26 @@ def _is_word(part: str, known: Collection[str]) -> bool:
 
 
 def put_right(
-    words: Sequence[str], known: Collection[str], names: Collection[str], small: Collection[str]
+    words: Sequence[str], known: frozenset[str], names: frozenset[str], small: frozenset[str]
 ) -> tuple[str, ...]:
     """Return the words, each that is none replaced by the nearest known word a slip away from it.
 
     Parameters
     ----------
     words : sequence of str
-    known : collection of str
+    known : frozenset of str
         Every word that may be meant.
-    names : collection of str
+    names : frozenset of str
         Those of them that names are made of: they are meant before others.
-    small : collection of str
+    small : frozenset of str
         Words that mean little by themselves: a short word may be mistyped from these only.
     """
     return tuple(_put_right(word, known, names, small) for word in words)
 
 
+@lru_cache(maxsize=4_000)
 def _put_right(
-    word: str, known: Collection[str], names: Collection[str], small: Collection[str]
+    word: str, known: frozenset[str], names: frozenset[str], small: frozenset[str]
 ) -> str:
     if word in known or len(word) < _SHORTEST_SMALL or any(sign.isdigit() for sign in word):
         return word

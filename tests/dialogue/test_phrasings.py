@@ -1,7 +1,9 @@
 """How much of what riders type is understood, counted over the tables of phrasings.
 
 Bars: at least 95 % of the half that nobody looks at, and nothing changed that was not meant before
-somebody could say no. The tables are our own (`phrasings.toml`), so the figures are of our own
+somebody could say no. At the first count 59.6 % of the worked half were understood, and 53.0 % of
+the held-out half. Lines drawn afresh after all work fare worse than that half: the fourth draw,
+which nobody looked at, is the fairer figure. The tables are our own, so the figures are of our own
 idea of riders: no public record of such lines was found.
 """
 
@@ -21,6 +23,7 @@ from tests.dialogue.phrasings import (
     SLIPS,
     STYLES,
     Figures,
+    Phrasing,
     When,
     changes,
     half,
@@ -32,7 +35,10 @@ from tests.dialogue.phrasings import (
 )
 
 TABLE = read_table()
-SECOND = read_table(Path(__file__).parent / "phrasings_second.toml")
+DRAWS = {
+    which: read_table(Path(__file__).parent / f"phrasings_{which}.toml")
+    for which in ("second", "third", "fourth")
+}
 # Which of the trade's forty replies are more than a line, and where the rest of them is tried:
 # 36 stickers and voice (test_step), 37 two questions open (below), 38 sent long before it arrived
 # (test_group_and_buttons), 40 a stranger (tests/safety).
@@ -61,12 +67,18 @@ def test_what_riders_type_is_understood(capsys: pytest.CaptureFixture[str]) -> N
     for what, lines, bar in (
         ("worked half", worked, 0.98),
         ("held-out half", held_out, 0.95),
-        ("second draw", [(one, one.text) for one in SECOND], 0.9),
+        ("second draw", _typed("second"), 0.97),
+        ("third draw", _typed("third"), 0.97),
+        ("fourth draw, only counted", _typed("fourth"), 0.9),
     ):
         figures = measure(lines)
         with told(capsys, what, figures):
             assert figures.wrong == ()
             assert figures.share >= bar
+
+
+def _typed(draw: str) -> list[tuple[Phrasing, str]]:
+    return [(one, one.text) for one in DRAWS[draw]]
 
 
 # What is lost with a letter is lost for good: "undo" as "ndo" is better asked about than guessed.
