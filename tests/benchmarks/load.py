@@ -21,6 +21,7 @@ from threading import Event, Thread
 
 from replanner.people import Role
 from replanner.post import DueKind
+from replanner.store.store import Store
 from tests.botapi.control import ApiProcess
 from tests.serve.harness import DUE, TOUR, BotProcess, Scene, scene
 from tests.serve.recorded import PLANS_VARIABLE
@@ -105,6 +106,11 @@ class Watch(Thread):
             self.answers.append((asked, time.monotonic() - asked))
 
 
+def planned(store: Store) -> set[str]:
+    """Return the riders whose plan is kept, sent or not: the keys of their letters name them."""
+    return {key.split(":")[1] for key in store.posted("plan:")}
+
+
 def measure(riders: int, ahead: float, *, real: bool) -> None:
     """Run one evening and print its figures."""
     with ExitStack() as stack:
@@ -138,11 +144,9 @@ def measure(riders: int, ahead: float, *, real: bool) -> None:
             prepared = None
             until = time.monotonic() + ahead + PATIENCE
             while time.monotonic() < until:
-                counts = store.counts()
-                kept = counts["letters waiting"] + counts["letters sent"]
-                if prepared is None and kept >= 2 * riders:
+                if prepared is None and len(planned(store)) >= riders:
                     prepared = at.present() - DUE
-                if prepared is not None and counts["letters waiting"] <= 1:
+                if prepared is not None and store.counts()["letters waiting"] <= 1:
                     break
                 time.sleep(1.0)
         all_sent = at.present() - DUE
