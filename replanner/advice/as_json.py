@@ -144,7 +144,12 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
             "hazard": _hazard(leg.hazard, when),
             "turn_back": when(leg.turn_back),
             "sailing": when(leg.sailing),
-            "halts": [{"place": place, "reached": when(moment)} for place, moment in leg.halts],
+            "halts": [
+                {"place": place, "reached": when(moment), "kind": kind}
+                for (place, moment), kind in zip(
+                    leg.halts, (*leg.halt_kinds, *(None for _ in leg.halts)), strict=False
+                )
+            ],
             "note": leg.note or None,
         }
         for leg in legs

@@ -34,7 +34,7 @@ from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
-from replanner.trip.model import Leg, LegId, LegKind
+from replanner.trip.model import HaltKind, Leg, LegId, LegKind
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
 
@@ -248,6 +248,11 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         sailing=timed.sailing,
         halts=tuple((places[halt.place].name, reached) for halt, reached in timed.halts),
         halt_kinds=tuple(halt.kind.value for halt, _ in timed.halts),
+        pumps=tuple(
+            (places[halt.place].name, reached)
+            for halt, reached in timed.halts
+            if halt.optional and halt.kind is HaltKind.FUEL
+        ),
         note=", ".join((*timed.slow, *timed.avoided)),
     )
 

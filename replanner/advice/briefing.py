@@ -50,6 +50,7 @@ class PlannedLeg:
     halts: tuple[tuple[str, datetime], ...] = ()  # place halted at, and when it is reached
     halt_kinds: tuple[str, ...] = ()  # `trip.model.HaltKind` of each halt; fewer: not known
     note: str = ""  # a window met, in the rider's own words
+    pumps: tuple[tuple[str, datetime], ...] = ()  # of the halts: fuel that only the tank demands
 
 
 class HurdleKind(StrEnum):

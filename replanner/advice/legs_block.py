@@ -21,7 +21,8 @@ def legs_part(telling: Telling) -> Part:
     one_a_line: Lines = ()
     if len(legs) <= _ONE_A_LINE:
         items = _items(telling, legs, 32, full=True, least=0.0)
-        with_leaving = len(items) - len(legs) + 1  # leaving and the first leg share a line
+        alone = len(legs) + sum(len(leg.pumps) for leg in legs)
+        with_leaving = len(items) - alone + 1  # leaving and the first leg share a line
         one_a_line = (
             *packed(items[:with_leaving]),
             *(line for item in items[with_leaving:] for line in packed((item,))),
@@ -74,7 +75,14 @@ def _items(
 ) -> tuple[str, ...]:
     say, clock = telling.words.say, telling.figures.clock
     told = [(leg, _leg(telling, leg, width, full=full, least=least)) for leg in legs]
-    items = [say("{time} {leg}", time=clock(leg.start), leg=item) for leg, item in told]
+    items = [
+        one
+        for leg, item in told
+        for one in (
+            say("{time} {leg}", time=clock(leg.start), leg=item),
+            *_pumps(telling, leg, width),
+        )
+    ]
     departure = telling.briefing.departure
     if departure is None:
         return tuple(items)
@@ -82,6 +90,15 @@ def _items(
     if told and clock(legs[0].start) == time:  # the first leg begins at the base
         return (say("Leave {time}, {leg}", time=time, leg=told[0][1]), *items[1:])
     return (say("Leave {time}", time=time), *items)
+
+
+def _pumps(telling: Telling, leg: PlannedLeg, width: int) -> tuple[str, ...]:
+    """Return the fuel that only the tank demands: whoever rides past it runs dry."""
+    say, clock = telling.words.say, telling.figures.clock
+    return tuple(
+        say("{time} fuel at {place}", time=clock(reached), place=telling.place(place, width))
+        for place, reached in leg.pumps
+    )
 
 
 def _leg(telling: Telling, leg: PlannedLeg, width: int, *, full: bool, least: float) -> str:
@@ -121,7 +138,9 @@ def _halt(telling: Telling, leg: PlannedLeg) -> str:
     """Return the first halt that has its hour: for a picture or fuel; else the first of all."""
     kinds = (*leg.halt_kinds, *("" for _ in leg.halts))
     halts = [
-        (kind, place, reached) for kind, (place, reached) in zip(kinds, leg.halts, strict=False)
+        (kind, place, reached)
+        for kind, (place, reached) in zip(kinds, leg.halts, strict=False)
+        if (place, reached) not in leg.pumps  # told by themselves
     ]
     if not halts:
         return ""

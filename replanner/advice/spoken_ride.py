@@ -130,6 +130,20 @@ def _told(telling: SpokenTelling, detail: _Detail) -> Lines:
             telling, [item for item in items if item.told], first=not told_with_it and not known
         ),
         counted if more else "",
+        *(_pumps(telling) if detail.most is None else ()),
+    )
+
+
+def _pumps(telling: SpokenTelling) -> tuple[str, ...]:
+    """Return the fuel that only the tank demands."""
+    return tuple(
+        telling.words.say(
+            "Fuel at {place} at {time}.",
+            place=telling.place(place, _WIDE),
+            time=telling.figures.clock(reached),
+        )
+        for leg in telling.briefing.legs
+        for place, reached in leg.pumps
     )
 
 

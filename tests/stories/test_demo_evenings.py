@@ -249,6 +249,24 @@ def test_friday_a_leg_is_left_out_without_regret(evening: Any, talk: Any) -> Non
     assert "Gannet Stack spur" in replies[-1]  # undone: it is back
 
 
+def test_friday_fuel_is_taken_at_the_base_since_the_smallest_tank_demands_it(evening: Any) -> None:
+    """All loops of the day are longer than four fifths of the smaller tank: one fill is enough."""
+    told = evening(FRIDAY)
+    usable = 0.8 * min(rider["tank_range_km"] for rider in TOUR["riders"])
+    since, fills = 0.0, []
+    for leg in told.answer["legs"]:
+        since += TOUR["legs"][leg["id"]]["distance_km"]  # each begins and ends at the base
+        assert since <= usable
+        for halt in leg["halts"]:
+            if halt["kind"] == "fuel":
+                since = 0.0
+                fills.append(halt)
+    assert sum(TOUR["legs"][leg]["distance_km"] for leg in told.order) > usable
+    (fill,) = fills
+    assert f"{clock(fill['reached'])} fuel at {fill['place']}" in told.message
+    assert fill["place"] == TOUR["places"]["orrowick"]["name"]
+
+
 def test_friday_the_dead_ends_have_a_time_to_turn_back(evening: Any) -> None:
     told = evening(FRIDAY)
     spurs = [leg for leg in told.answer["legs"] if leg["kind"] == "spur"]
