@@ -3,7 +3,7 @@
 from datetime import date, datetime
 
 from replanner.dialogue.book import TourBook
-from replanner.dialogue.intent_types import Intent, Late, LogDay, Plain, PlanDay
+from replanner.dialogue.intent_types import Intent, Late, LogDay, Plain, PlanDay, Which
 from replanner.dialogue.intents import Hearing, understand
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.topics import Topic
@@ -60,5 +60,7 @@ def _is_of_now(meant: Intent) -> bool:
             return meant.topic in _OF_NOW
         case Late() | LogDay():
             return True
+        case Which(about=about):  # the answer is of the day that is asked about
+            return about in _OF_NOW | {Topic.LATE, Topic.LOG}
         case _:
             return False
