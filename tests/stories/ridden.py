@@ -366,11 +366,12 @@ class ByBot(Ride):
             self.now = max(self.now, due)
             for one in self.store.claim_due(self.now, _LEASE, 64):
                 before = self._days_planned()
-                try:
-                    self.rounds.do(one)
-                except KilledError:
-                    self.is_killed()
-                    self.rounds.do(one)
+                while True:  # a morning may ask for two plans, and dies at each
+                    try:
+                        self.rounds.do(one)
+                        break
+                    except KilledError:
+                        self.is_killed()
                 self._write_down(one.kind, one.at, self._days_planned() - before)
             self._deliver()
         self.now = max(self.now, end)
