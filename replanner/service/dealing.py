@@ -79,7 +79,8 @@ class Occasion:
     asked : bool
         The rider has just spoken: quiet hours do not count.
     first : bool
-        What is said comes before all that the rider's chat still waits for.
+        What is said comes before all that the rider's chat still waits for. If it leaves the
+        conversation as it was, so does this: the next "ok" is about the day spoken of before.
     not_before : datetime or None
         Prepared ahead: told then.
     """
@@ -120,7 +121,8 @@ def deal(
         for one in (first, *others):
             key = ridden.group.tour_key
             keep(work, key, one.upshots, now)
-            work.keep_talk(key, one.member.id, kept(one.state), one.before.revision)
+            if not (occasion.first and one.state == one.before.state):
+                work.keep_talk(key, one.member.id, kept(one.state), one.before.revision)
             address = Address(
                 asker=one.member,
                 riders=riders,

@@ -26,6 +26,7 @@ from replanner.post import Arrived, Incoming, PositionIn, TextIn
 from replanner.service.pressure import Pressure
 from replanner.service.running import Running
 from replanner.trip.model import LegId
+from tests.dialogue.evening import DAY
 from tests.safety.desk import LEADER, RIDER, Desk, edited, text
 
 SCALARS = st.one_of(
@@ -356,3 +357,17 @@ def test_a_word_said_while_the_evening_is_made_delays_it_by_no_lease(desk: Desk)
     told = desk.told(LEADER)
     assert "You can say" in told[0]
     assert sum("Leave " in one for one in told) == 1
+
+
+def test_after_a_call_for_help_the_talk_goes_on_where_it_was(desk: Desk) -> None:
+    """It is about today; an ok said after it is about the plan shown, tomorrow's."""
+    leader = desk.joined(LEADER, Role.LEADER)
+    desk.evening()
+    desk.letters()
+    key = desk.group_of(leader).tour_key
+    before = desk.store.talk(key, leader.id)
+    (cried,) = desk.says(LEADER, "help, crash")
+    assert "112" in cried
+    assert desk.store.talk(key, leader.id) == before
+    desk.says(LEADER, "ok")
+    assert desk.store.accepted_plan(key, DAY) is not None

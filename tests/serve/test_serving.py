@@ -121,6 +121,24 @@ def test_killed_it_begins_again_where_it_was(tmp_path: Path) -> None:
         assert at.sound() == "ok"
 
 
+def test_a_call_for_help_is_answered_before_the_plan_asked_for_first(tmp_path: Path) -> None:
+    with made_once(tmp_path) as at:
+        _, (code,) = at.invite(Role.LEADER)
+        at.says(RIDER, f"/start {code}")
+        with at.bot():
+            wait_until(lambda: has_plan(at), "the plan")
+            at.says(RIDER, "skip gannet stack")  # planned anew: a second of work at least
+            at.says(RIDER, "help, crash")
+            wait_until(lambda: order(at)[2:], "both answers", 60.0)
+        assert order(at) == ["Leave ", "Call the emergency", "Leave "]
+
+
+def order(at: Scene) -> list[str]:
+    """Return what was told, by signs of a plan and of the answer to a call for help."""
+    signs = ("Leave ", "Call the emergency")
+    return [sign for told in at.texts(RIDER) for sign in signs if sign in told]
+
+
 def children(pid: int) -> list[int]:
     of_threads = [path.read_text("ascii") for path in Path(f"/proc/{pid}/task").glob("*/children")]
     return [int(child) for told in of_threads for child in told.split()]
