@@ -1,8 +1,8 @@
 """The day search: the best plan of a day with its proof, and the answers around it.
 
 A day whose table fits in memory (about 12 legs at 5-minute slots) is swept once and answers
-everything from it, but of ten legs and more its first question is answered in two passes, which is
-quicker. A larger day is searched in two passes, anew for each question.
+everything from it; with the most legs that fit, its first question is answered in two passes, which
+is quicker (`day_solver.FEW_LEGS`). A larger day is searched in two passes, anew for each question.
 
 The same problem gives the same plan on every machine: prices are whole numbers (`exact_prices`)
 and ties are broken by rule. Of plans of equal value the one that ends first is told; of those from

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from replanner.planning import warm_up
+from replanner.planning import fast, warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.plan_ranking import best_order, ranked_orders
@@ -18,8 +18,14 @@ from replanner.planning.two_pass import Found, two_passes
 
 MOST_TABLE_BYTES = 220_000_000
 MOST_TABLE_LEGS = 16
-FEW_LEGS = 9
-"""So few that filling the table is quicker than two passes."""
+FEW_LEGS = 11
+FEW_LEGS_VECTORISED = 12
+"""So few that filling the table is no slower than two passes, with compiled loops and without.
+
+Medians on `tests/benchmarks/day_problems` in ms of processor, table beside two passes, on a busy
+machine: compiled 33 beside 55 at 11 legs, 76 beside 53 at 12; vectorised 206 beside 257 at 12,
+224 beside 241 at 13, where the table takes its most memory.
+"""
 
 Stopped = Callable[[], bool]
 
@@ -61,7 +67,8 @@ class DaySolver:
         self._fits = few and table_bytes(arrays) <= MOST_TABLE_BYTES and arrays.possible
         self._asked = False
         self.table: SweepTable | None = None
-        if len(arrays.rideable) <= FEW_LEGS:
+        most = FEW_LEGS if fast.available() else FEW_LEGS_VECTORISED
+        if len(arrays.rideable) <= most:
             self._fill_table()
 
     def _fill_table(self) -> None:

@@ -110,7 +110,7 @@ def forward(
         parts: list[Layer] = []
         for some in _sets_at_once(day, layer):
             if stopped():
-                return max(left, float(layer.reach.max()))
+                return max(left, float(layer.reach.max(initial=IMPOSSIBLE)))
             parts.append(_ride_one_more(day, table, some, best.value))
         layer = _merge(parts)
     return left

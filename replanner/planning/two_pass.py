@@ -74,6 +74,7 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
     best, bound = BestKnown(), np.inf
     table: RelaxedBound | None = None
     found_in = _Kept()
+    origin: _Origin | None = None
     for number, stage in enumerate(STAGES):
         ends = stopped if number else _never
         table = _sharper(relaxed, table, stage, best.value, ends)
@@ -82,13 +83,15 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
         if table.of_day > best.value:
             left = forward(begun, table, best, ends, keep=stage.beam, layers=layers)
         if best.value > known:
-            found_in = layers
+            found_in, origin = layers, _Origin(table, known, stage.beam)
         bound = min(bound, table.of_day, max(best.value, left))
         if stopped() or bound <= best.value:
             break
-    if table is None or best.value == IMPOSSIBLE:
+    if origin is None:
         return Found(IMPOSSIBLE, bound, ())
-    leading = list(found_in) if found_in.all_kept else _searched_again(arrays, table, best)
+    if found_in.all_kept:
+        return Found(best.value, bound, _order_of(arrays, best, found_in))
+    best, leading = _searched_again(arrays, origin, best)
     return Found(best.value, bound, _order_of(arrays, best, leading))
 
 
@@ -111,6 +114,15 @@ class _Kept(list[Layer]):
             super().append(layer)
         else:
             self.clear()
+
+
+@dataclass(frozen=True, slots=True)
+class _Origin:
+    """How a stage of the forward pass began: its bound, the value known before, its beam."""
+
+    table: RelaxedBound
+    known: float
+    beam: int | None
 
 
 def _never() -> bool:
@@ -136,12 +148,24 @@ def _sharper(
     )
 
 
-def _searched_again(arrays: DayArrays, table: RelaxedBound, best: BestKnown) -> list[Layer]:
-    """Layers that lead to the best plan, found where they could not be kept: its own legs alone."""
-    own = arrays.narrowed(best.mask, best.mask, ())
+def _searched_again(
+    arrays: DayArrays, origin: _Origin, best: BestKnown
+) -> tuple[BestKnown, list[Layer]]:
+    """Layers that lead to the best plan where they could not be kept: its own legs alone.
+
+    The stage that found it is run again until it is found, or one better of the same legs: the
+    search may have been stopped before it could prove that there is none. With fewer legs no day
+    begun that led there can be dropped, and it takes no longer than before.
+    """
+    own = arrays.narrowed(best.mask, arrays.musts, arrays.exactly)
+    again = BestKnown(origin.known)
     layers: list[Layer] = []
-    forward(ForwardDay(own), table, BestKnown(best.value - 1), _never, layers=layers)
-    return layers
+
+    def found() -> bool:
+        return again.value >= best.value
+
+    forward(ForwardDay(own), origin.table, again, found, keep=origin.beam, layers=layers)
+    return again, layers
 
 
 def _order_of(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tuple[int, ...]:
@@ -164,7 +188,7 @@ def _last_leg(
     arrays: DayArrays, layer: Layer, mask: int, here: At, profile: Profile
 ) -> tuple[int, At, Profile]:
     """Find which leg of a set was ridden last to be here, and where from."""
-    for leg in range(arrays.legs):
+    for leg in np.unique(arrays.way_leg[arrays.way_exit == here.exit]).tolist():
         rest = mask & ~(1 << leg)
         if rest != mask:
             before = Begun.of(arrays, rest, _profile(arrays, layer, rest))
