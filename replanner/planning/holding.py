@@ -26,12 +26,18 @@ from replanner.planning.tank import (
     Split,
     Tank,
     first_dry,
+    joined,
     longest_stretch,
+    ridden_levels,
+    split,
     until_none_runs_dry,
 )
 
 # Each round is a whole search. A plan that still breaks then is told with its odds. Assumption.
 MOST_ROUNDS = 6
+# Up to how many places times sets of legs a split day is searched for the plans beside the best:
+# about a second on a slow machine. Assumption.
+MOST_PLACES_TIMES_SETS = 1 << 12
 
 Start = tuple[int, int, int]  # leg, way, slot: as numbered in the problem before any split
 
@@ -111,6 +117,9 @@ def as_found(
 ) -> Held:
     """Search a day and take the best plan, whatever the members make of it.
 
+    The best plan is proven among all that last. Those beside it are, too, on a day that is split
+    into few places; else they last for sure, and their price is at most what is told.
+
     Parameters
     ----------
     tank : Tank or None
@@ -132,9 +141,17 @@ def as_found(
         held, found = best(day)
         return held, (*found, *_told_beside(held), *also(held))
 
-    _, levels = until_none_runs_dry(built.problem, tank, best, levels)
-    held, levels = until_none_runs_dry(built.problem, tank, all_told, levels)
-    return replace(held, levels=levels)
+    held, levels = until_none_runs_dry(built.problem, tank, best, levels)
+    if held is None:
+        raise AssertionError("any number of places was allowed")
+    most = max(MOST_PLACES_TIMES_SETS >> len(built.legs), held.built.problem.places)
+    exact, finer_levels = until_none_runs_dry(built.problem, tank, all_told, levels, most)
+    if exact is not None:
+        return replace(exact, levels=finer_levels)
+    plan = held.found.solution
+    if plan is not None and held.day is not None:
+        levels = joined(levels, ridden_levels(built.problem, tank, held.day.whole(plan)))
+    return replace(best(split(built.problem, tank, levels, safe=True))[0], levels=levels)
 
 
 def _searched(built: BuiltDay) -> Held:

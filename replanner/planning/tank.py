@@ -10,6 +10,7 @@ of all. It ends: each round adds a level, and there are finitely many sums of ki
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from types import MappingProxyType
 from typing import TypeVar
 
@@ -161,8 +162,42 @@ def finer(levels: Levels, dry: Dry) -> Levels:
     return found
 
 
-def split(problem: DayProblem, tank: Tank, levels: Levels) -> Split:
-    """Split a problem by levels; only its end, which comes last, is told apart by none."""
+def ridden_levels(problem: DayProblem, tank: Tank, plan: DaySolution) -> Levels:
+    """Return the kilometres since the tank was full at each place of a plan that lasts."""
+    found: dict[int, frozenset[float]] = {}
+    place, used = problem.start_place, 0.0
+    for visit in plan.visits:
+        way = problem.legs[visit.leg].ways[visit.way]
+        ride = tank.rides[visit.leg][visit.way]
+        used = _sum(used, _road(tank, place, way.start))
+        found[way.start] = found.get(way.start, frozenset()) | {used}
+        used = _sum(used, ride.before) if ride.after is None else _sum(ride.after)
+        found[way.end] = found.get(way.end, frozenset()) | {used}
+        place = way.end
+    return found
+
+
+def joined(*several: Levels) -> Levels:
+    """Return the levels of all."""
+    places = {place for levels in several for place in levels}
+    return {
+        place: frozenset().union(*(levels.get(place, frozenset()) for levels in several))
+        for place in places
+    }
+
+
+def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False) -> Split:
+    """Split a problem by levels; only its end, which comes last, is told apart by none.
+
+    Parameters
+    ----------
+    safe : bool
+        Between levels the higher one counts, not the lower: then no plan runs dry, but some that
+        would last are lost.
+    """
+    if safe:
+        full = dict.fromkeys(range(problem.places), frozenset({tank.usable_km}))
+        levels = joined(levels, full)
     nodes = [
         (place, km)
         for place in range(problem.places)
@@ -172,6 +207,9 @@ def split(problem: DayProblem, tank: Tank, levels: Levels) -> Split:
     steps = {place: [km for at, km in nodes if at == place] for place in range(problem.places)}
 
     def there(place: int, km: float) -> int:
+        if safe:  # what is within the usual rounding of a full tank counts as that
+            above = (level for level in steps[place] if level >= _sum(km))
+            return numbers[place, min(above, default=steps[place][-1])]
         return numbers[place, max(level for level in steps[place] if level <= _sum(km))]
 
     places = (*(place for place, _ in nodes), problem.end_place)
@@ -263,7 +301,8 @@ def until_none_runs_dry(
     tank: Tank,
     answer: Callable[[Split], tuple[Answer, Iterable[DaySolution | None]]],
     levels: Levels,
-) -> tuple[Answer, Levels]:
+    most_places: float = inf,
+) -> tuple[Answer | None, Levels]:
     """Answer questions about a day, split finer until no plan of the answer runs dry.
 
     Parameters
@@ -272,14 +311,18 @@ def until_none_runs_dry(
         From a split day to the answer and all plans in it, in the numbers of the split day.
     levels : mapping
         From an earlier answer of the same day, or empty.
+    most_places : float
+        Into how many places the day may be split.
 
     Returns
     -------
     tuple
-        The answer, and the levels it took.
+        The answer, and the levels it took; None: it would take more places.
     """
     while True:
         day = split(problem, tank, levels)
+        if len(day.places) > most_places:
+            return None, levels
         found, plans = answer(day)
         told = (day.whole(plan) for plan in plans if plan is not None)
         dry = [one for plan in told if (one := first_dry(problem, tank, plan)) is not None]

@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import pytest
 
+from replanner.planning import holding
 from replanner.planning.build import BuiltDay
 from replanner.planning.fuelled_day import tank_of
 from replanner.planning.holding import as_found, best_that_holds, tank_lacks
 from replanner.planning.own_run import own_run
-from replanner.planning.tank import Tank
+from replanner.planning.tank import Tank, first_dry
 from replanner.planning.timetable import Timetable, timetable
 from replanner.trip.model import Halt, HaltKind, Leg, LegKind, Rider
 from tests.planning.invented import a_leg, a_tour, build
@@ -114,3 +115,25 @@ def test_a_crossing_takes_nothing_from_the_tank() -> None:
     assert tank is not None
     assert {ride.before for ride in tank.rides[0]} == {0.0}
     assert best_that_holds(built, tank).found.solution is not None
+
+
+def test_a_day_of_many_pumps_keeps_its_best_plan_when_the_others_are_only_safe(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    legs = [
+        a_leg(name, distance_km=km, worth=worth, halts=(PUMP,))
+        for name, km, worth in [("a", 120.0, 30.0), ("b", 90.0, 60.0), ("c", 70.0, 20.0)]
+    ]
+    built, tank = on_a_tank(260.0, *legs)
+    assert tank is not None
+    exact = as_found(built, tank)
+    monkeypatch.setattr(holding, "MOST_PLACES_TIMES_SETS", 0)
+    safe = as_found(built, tank)
+    assert exact.found.solution is not None
+    assert safe.found.solution is not None
+    assert safe.found.solution.value == exact.found.solution.value
+    assert safe.day is not None
+    for leg in range(3):
+        beside = safe.search.best(forced=frozenset({leg})).solution
+        assert beside is not None
+        assert first_dry(built.problem, tank, safe.day.whole(beside)) is None

@@ -10,10 +10,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from replanner.planning.day_search import SearchResult, solve
+from replanner.planning.day_search import DaySearch, SearchResult, solve
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.problem_file import read_problem
-from replanner.planning.tank import Levels, Ride, Split, Tank, first_dry, until_none_runs_dry
+from replanner.planning.tank import (
+    Levels,
+    Ride,
+    Split,
+    Tank,
+    first_dry,
+    joined,
+    ridden_levels,
+    split,
+    until_none_runs_dry,
+)
 from tests.planning.day_problems import best_of_order, invented_problem, keeps_demands, worth_of
 
 Choice = tuple[tuple[int, int], ...]
@@ -27,7 +37,9 @@ def solved(problem: DayProblem, tank: Tank) -> tuple[SearchResult, DaySolution |
         found = solve(day.problem)
         return (day, found), [found.solution]
 
-    (day, found), levels = until_none_runs_dry(problem, tank, answer, {})
+    answered, levels = until_none_runs_dry(problem, tank, answer, {})
+    assert answered is not None
+    day, found = answered
     plan = None if found.solution is None else day.whole(found.solution)
     return found, plan, levels
 
@@ -114,6 +126,27 @@ def test_five_legs_on_a_small_tank(seed: int) -> None:
     _, plan, _ = solved(problem, tank)
     best = best_by_enumeration(problem, tank)
     assert (None if plan is None else pytest.approx(plan.value)) == best
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=60, deadline=None)
+def test_split_to_be_safe_no_plan_runs_dry_and_the_best_is_kept(seed: int) -> None:
+    problem = read_problem(invented_problem(seed, 4, 12))
+    tank = invented_tank(problem, seed + 1)
+    _, plan, levels = solved(problem, tank)
+    if plan is not None:
+        levels = joined(levels, ridden_levels(problem, tank, plan))
+    day = split(problem, tank, levels, safe=True)
+    search = DaySearch(day.problem)
+    found = search.best().solution
+    assert (None if found is None else pytest.approx(found.value)) == (
+        None if plan is None else plan.value
+    )
+    for leg in range(len(problem.legs)):
+        one = frozenset({leg})
+        for beside in (search.best(forced=one).solution, search.best(without=one).solution):
+            if beside is not None:
+                assert first_dry(problem, tank, day.whole(beside)) is None
 
 
 @given(st.integers(0, 2**32 - 1))
