@@ -47,6 +47,10 @@ class PlanStore(Protocol):
         """
         ...
 
+    def keep_to_show(self, tour_key: str, briefing: Briefing) -> PlanRef:
+        """Store a plan only to draw or to write it: a what-if does not become the newest plan."""
+        ...
+
     def withdraw(self, tour_key: str, day: date) -> None:
         """Let no plan of that day be accepted any more."""
         ...

@@ -51,16 +51,18 @@ class Words:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanPicture:
-    """The picture of a plan, drawn when it is sent."""
+    """The picture of a plan, drawn when it is sent; `unasked`: without a sound, after all words."""
 
     plan: PlanRef
+    unasked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanTrack:
-    """The GPX file of a plan, written when it is sent."""
+    """The GPX file of a plan, written when it is sent; `unasked`: as `PlanPicture`'s."""
 
     plan: PlanRef
+    unasked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

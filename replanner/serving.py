@@ -32,6 +32,7 @@ from replanner.post import Arrived, DueKind, FileIn, PlanRef
 from replanner.service.dealing import Ridden
 from replanner.service.files_in import FileDesk
 from replanner.service.joining import Hours, Joining
+from replanner.service.made_once import MadeOnce
 from replanner.service.office import Hands, Office
 from replanner.service.pressure import Pressure
 from replanner.service.rounds import Means, Rounds
@@ -51,6 +52,7 @@ _CONNECTIONS = 32
 _FIRST_PAUSE, _LONGEST_PAUSE = 1.0, 30.0
 _PATIENCE = timedelta(minutes=5)  # after that an operator is told that something is wrong
 _STRANGERS_TOLD = 1000
+_FILES_KEPT = 64  # pictures of some 100 kB: groups get theirs within minutes of each other
 
 
 def start_logging(level: int) -> None:
@@ -113,7 +115,7 @@ class _House:
         self._sender = Sender(
             self._bot,
             self._store,
-            Files(picture=self._picture, track=self._track),
+            self._files(),
             self._unreachable,
             now,
             per_second=service.messages_per_second,
@@ -237,12 +239,21 @@ class _House:
     def _order(self, ridden: Ridden, request: Replan) -> making.Order:
         return making.Order(tour_text=ridden.group.tour_text, request=request, now=self._now())
 
-    async def _picture(self, ref: PlanRef) -> bytes:
-        return await asyncio.to_thread(self._workshop.run, making.picture, self._plan_of(ref))
+    def _files(self) -> Files:
+        async def plan(ref: PlanRef) -> Briefing:
+            return await asyncio.to_thread(self._plan_of, ref)
 
-    async def _track(self, ref: PlanRef) -> bytes:
-        text = self._tour_text(ref)
-        return await asyncio.to_thread(self._workshop.run, making.track, self._plan_of(ref), text)
+        async def picture(_: PlanRef, plan: Briefing) -> bytes:
+            return await asyncio.to_thread(self._workshop.run_among_many, making.picture, plan)
+
+        async def track(ref: PlanRef, plan: Briefing) -> bytes:
+            text = await asyncio.to_thread(self._tour_text, ref)
+            return await asyncio.to_thread(self._workshop.run_among_many, making.track, plan, text)
+
+        return Files(
+            picture=MadeOnce(plan, picture, _FILES_KEPT).of,
+            track=MadeOnce(plan, track, _FILES_KEPT).of,
+        )
 
     def _plan_of(self, ref: PlanRef) -> Briefing:
         plan = self._store.plan(ref)

@@ -26,6 +26,8 @@ from replanner.errors import ReplannerError
 
 LONGEST_LINE = 500
 _READ_AT_MOST = 8 * LONGEST_LINE
+FILES_TOLD = "Say picture or gpx, and the file is written."
+"""What stands for the files that go with an evening by themselves where a chat can show them."""
 _PROMPT = "> "
 
 
@@ -110,6 +112,10 @@ def _do(effect: Effect, hands: Hands) -> None:
     match effect:
         case Say(text=text, to=to) if to is not Audience.OTHERS:
             hands.say(text)
+        case ShowPicture(unasked=True):
+            hands.say(FILES_TOLD)
+        case SendTrack(unasked=True):
+            pass  # told in the same line
         case ShowPicture(briefing=briefing):
             hands.say(f"Written: {hands.picture(briefing)}")
         case SendTrack(briefing=briefing):

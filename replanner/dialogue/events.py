@@ -212,18 +212,20 @@ class Say:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShowPicture:
-    """Show the picture of a plan."""
+    """Show the picture of a plan; `unasked`: it goes with an evening, after all that is said."""
 
     briefing: Briefing
     to: Audience = Audience.ASKER
+    unasked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SendTrack:
-    """Send the GPX file of a plan."""
+    """Send the GPX file of a plan; `unasked`: it goes with an evening, after all that is said."""
 
     briefing: Briefing
     to: Audience = Audience.ASKER
+    unasked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,8 @@ from replanner.dialogue.events import (
     PlanShared,
     Remember,
     Say,
+    SendTrack,
+    ShowPicture,
 )
 from replanner.dialogue.road_told import in_force, plan_text, tail_text
 from replanner.dialogue.state import TRIALS, Purpose, Shown, State, parked
@@ -67,7 +69,11 @@ def arrived(state: State, event: PlanArrived) -> Outcome:
         return unasked.weighed(here, plan, state.waiting.other)
     told = _TOLD.get(purpose)
     outcome = told(here, plan, event) if told is not None else None
-    return outcome or _shown(here, plan, event.request.why_asked, purpose)
+    if outcome is None:
+        outcome = _shown(here, plan, event.request.why_asked, purpose)
+    if purpose is Purpose.EVENING and not event.request.wish:
+        return outcome[0], (*outcome[1], *_files_of(event.briefing))
+    return outcome
 
 
 def shared(state: State, event: PlanShared) -> Outcome:
@@ -149,6 +155,13 @@ def _shown(state: State, plan: Shown, echo: str, purpose: Purpose) -> Outcome:
     if after.memory != state.memory:
         said.append(Remember(day=after.day, memory=after.memory))
     return after, tuple(said)
+
+
+def _files_of(briefing: Briefing) -> tuple[Effect, ...]:
+    """Return what goes with an evening's plan by itself, once: where nothing is ridden, nothing."""
+    if not briefing.legs:
+        return ()
+    return ShowPicture(briefing=briefing, unasked=True), SendTrack(briefing=briefing, unasked=True)
 
 
 def _against_the_accepted(accepted: Shown, briefing: Briefing, state: State) -> str:

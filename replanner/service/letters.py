@@ -68,12 +68,12 @@ def _letters(
                     serial=upshot.serial,
                     slot=f"{address.day}:{upshot.slot}" if upshot.slot else "",
                 )
-            case ShowPicture(briefing=briefing, to=to):
-                kept = store.keep_plan(address.tour_key, briefing, accepted=False)
-                body, urgent = PlanPicture(plan=kept), False
-            case SendTrack(briefing=briefing, to=to):
-                kept = store.keep_plan(address.tour_key, briefing, accepted=False)
-                body, urgent = PlanTrack(plan=kept), False
+            case ShowPicture(briefing=briefing, to=to, unasked=unasked):
+                kept = store.keep_to_show(address.tour_key, briefing)
+                body, urgent = PlanPicture(plan=kept, unasked=unasked), False
+            case SendTrack(briefing=briefing, to=to, unasked=unasked):
+                kept = store.keep_to_show(address.tour_key, briefing)
+                body, urgent = PlanTrack(plan=kept, unasked=unasked), False
             case _:
                 continue
         for member in _audience(to, address):

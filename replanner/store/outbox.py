@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import (
     ColumnElement,
+    FromClause,
     Select,
     and_,
     case,
@@ -19,7 +20,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Row
 
 from replanner.people import ChatId
-from replanner.post import ANSWERS, Claimed, Letter, Words
+from replanner.post import ANSWERS, Claimed, Letter, PlanPicture, PlanTrack, Words
 from replanner.store.database import lock
 from replanner.store.rows import Rows, insert_or
 from replanner.store.tables import GIVEN_UP, SENT, USELESS, WAITING, letters, members
@@ -63,7 +64,9 @@ class OutboxRows(Rows):
         rows = self._connection.execute(
             select(letters)
             .where(letters.c.state == WAITING, _due(now), _free(now), ~_behind_another(now))
-            .order_by(letters.c.chat.not_in(_asking(now)), _since(), letters.c.id)
+            .order_by(
+                letters.c.chat.not_in(_asking(now)), _is_file(letters), _since(), letters.c.id
+            )
             .limit(limit)
             .with_for_update(skip_locked=True)
         ).all()
@@ -233,10 +236,19 @@ def _free(now: datetime) -> ColumnElement[bool]:
     return or_(letters.c.claimed_until.is_(None), letters.c.claimed_until <= now)
 
 
+def _is_file(letter: FromClause) -> ColumnElement[int]:
+    """Return 1 for files that go with an evening: all that is said goes before them, else 0."""
+    kinds = [kind.__name__ for kind in (PlanPicture, PlanTrack)]
+    unasked = and_(letter.c.kind.in_(kinds), letter.c.key.not_like(f"{ANSWERS}%"))
+    return case((unasked, 1), else_=0)
+
+
 def _behind_another(now: datetime) -> ColumnElement[bool]:
     """Another letter of the chat is being sent, or comes first: one put back holds its place."""
     other = letters.alias("other")
-    before = tuple_(other.c.not_before, other.c.id) < tuple_(letters.c.not_before, letters.c.id)
+    before = tuple_(_is_file(other), other.c.not_before, other.c.id) < tuple_(
+        _is_file(letters), letters.c.not_before, letters.c.id
+    )
     return exists(
         select(other.c.id).where(
             other.c.chat == letters.c.chat,

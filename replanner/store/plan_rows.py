@@ -35,7 +35,7 @@ class PlanRows(Rows):
 
     def plan(self, ref: PlanRef) -> Briefing | None:
         """Return a stored plan."""
-        of_day = _of_day(ref.tour_key, ref.day)
+        of_day = _any_of_day(ref.tour_key, ref.day)
         return self._plan(ref.tour_key, of_day.where(plans.c.version == ref.version))
 
     def keep_plan(
@@ -49,12 +49,25 @@ class PlanRows(Rows):
         """Store a plan, and the demands it was made under."""
         self._hold(tour_key)
         text = BRIEFINGS.write(briefing)
-        version = None if accepted else self._known_version(tour_key, briefing.date, text)
+        version = None if accepted else self._version_of(_of_day(tour_key, briefing.date), text)
         if version is None:
             version = self._add(tour_key, briefing, text, accepted=accepted)
         if demands is not None:
             memory = self._memories(tour_key).get(briefing.date, Memory())
             self.remember(tour_key, briefing.date, replace(memory, demands=demands))
+        return PlanRef(tour_key=tour_key, day=briefing.date, version=version)
+
+    def keep_to_show(self, tour_key: str, briefing: Briefing) -> PlanRef:
+        """Store a plan only to draw or to write it: a what-if does not become the newest plan.
+
+        One that is stored already keeps its version; else it gets one below those that count.
+        """
+        self._hold(tour_key)
+        text = BRIEFINGS.write(briefing)
+        version = self._version_of(_any_of_day(tour_key, briefing.date), text)
+        if version is None:
+            version = self._below(tour_key, briefing.date)
+            self._insert(tour_key, briefing, text, version, accepted=False)
         return PlanRef(tour_key=tour_key, day=briefing.date, version=version)
 
     def withdraw(self, tour_key: str, day: date) -> None:
@@ -89,8 +102,8 @@ class PlanRows(Rows):
         self._hold(tour_key)
         return recalled(self._memories(tour_key), day)
 
-    def _known_version(self, tour_key: str, day: date, text: str) -> int | None:
-        same = _of_day(tour_key, day).where(plans.c.briefing == text)
+    def _version_of(self, among: Select[Any], text: str) -> int | None:
+        same = among.where(plans.c.briefing == text)
         row = self._connection.execute(same.order_by(plans.c.version.desc()).limit(1)).first()
         return None if row is None else int(row.version)
 
@@ -100,7 +113,19 @@ class PlanRows(Rows):
         versions = select(func.max(plans.c.version)).where(
             plans.c.tour_key == tour_key, plans.c.day == briefing.date
         )
-        version = (self._connection.scalar(versions) or 0) + 1
+        version = max(self._connection.scalar(versions) or 0, 0) + 1
+        self._insert(tour_key, briefing, text, version, accepted=accepted)
+        return version
+
+    def _below(self, tour_key: str, day: date) -> int:
+        versions = select(func.min(plans.c.version)).where(
+            plans.c.tour_key == tour_key, plans.c.day == day
+        )
+        return min(self._connection.scalar(versions) or 0, 0) - 1
+
+    def _insert(
+        self, tour_key: str, briefing: Briefing, text: str, version: int, *, accepted: bool
+    ) -> None:
         self._connection.execute(
             insert(plans).values(
                 tour_key=tour_key,
@@ -112,7 +137,6 @@ class PlanRows(Rows):
                 briefing=text,
             )
         )
-        return version
 
     def _plan(self, tour_key: str, query: Select[Any]) -> Briefing | None:
         self._hold(tour_key)
@@ -137,6 +161,12 @@ class PlanRows(Rows):
 
 
 def _of_day(tour_key: str, day: date) -> Select[Any]:
+    """Return the plans that were a day's plan once."""
+    return _any_of_day(tour_key, day).where(plans.c.version > 0)
+
+
+def _any_of_day(tour_key: str, day: date) -> Select[Any]:
+    """Return all plans of a day, those only kept to be shown too."""
     return select(plans.c.briefing, plans.c.version).where(
         plans.c.tour_key == tour_key, plans.c.day == day
     )

@@ -119,6 +119,11 @@ class Store:
         with self.work() as work:
             return work.keep_plan(tour_key, briefing, accepted=accepted, demands=demands)
 
+    def keep_to_show(self, tour_key: str, briefing: Briefing) -> PlanRef:
+        """Store a plan only to draw or to write it: a what-if does not become the newest plan."""
+        with self.work() as work:
+            return work.keep_to_show(tour_key, briefing)
+
     def withdraw(self, tour_key: str, day: date) -> None:
         """Let no plan of that day be accepted any more."""
         with self.work() as work:

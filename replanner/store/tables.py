@@ -40,7 +40,7 @@ plans = Table(
     Column("id", Integer, primary_key=True),
     Column("tour_key", String, nullable=False),
     Column("day", Date, nullable=False),
-    Column("version", Integer, nullable=False),  # counts from 1 within a tour and day
+    Column("version", Integer, nullable=False),  # within a tour and day from 1; below: only to show
     Column("made_at", Instant, nullable=False),
     Column("accepted", Boolean, nullable=False),
     Column("accepted_at", Instant),

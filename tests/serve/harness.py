@@ -121,8 +121,8 @@ class Scene:
         return int(self.server.user_says(chat, text, sent=self.present()))
 
     def texts(self, chat: int) -> list[str]:
-        """Return what a chat was sent, in order."""
-        return [delivery.text for delivery in self.server.sent_to(chat)]
+        """Return what a chat was told, in order; files are no words."""
+        return [one.text for one in self.server.sent_to(chat) if one.kind == "text"]
 
     @contextmanager
     def bot(self) -> Iterator[BotProcess]:

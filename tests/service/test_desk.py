@@ -17,6 +17,8 @@ from replanner.dialogue.events import (
     Replan,
     RiderSaid,
     Say,
+    SendTrack,
+    ShowPicture,
     StrikeLog,
 )
 from replanner.dialogue.state import State
@@ -43,8 +45,21 @@ EVENING = EveningCame(day=DAY, now=SENT)
 def test_a_plan_that_is_shown_is_kept_and_told() -> None:
     state, upshots = after(EVENING)
     assert state.shown is not None
-    assert [type(one) for one in upshots] == [KeepPlan, Say, Say, Remember]
+    assert [type(one) for one in upshots] == [
+        KeepPlan, Say, Say, Remember, ShowPicture, SendTrack,
+    ]  # fmt: skip
+    assert upshots[4:] == (
+        ShowPicture(briefing=state.shown.briefing, unasked=True),
+        SendTrack(briefing=state.shown.briefing, unasked=True),
+    )
     assert upshots[0] == KeepPlan(briefing=state.shown.briefing, demands=state.demands)
+
+
+def test_files_go_with_an_evening_and_with_no_plan_asked_for() -> None:
+    for line in ("plan", "skip hask saddle", "what if we skip hask saddle", "look again"):
+        _, upshots = after(EVENING, RiderSaid(text=line, sent=SENT))
+        assert any(isinstance(one, Say) for one in upshots), line
+        assert not any(isinstance(one, ShowPicture | SendTrack) for one in upshots), line
 
 
 def test_a_what_if_is_not_kept() -> None:

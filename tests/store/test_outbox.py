@@ -58,7 +58,7 @@ def test_every_kind_of_letter_comes_out_as_it_went_in(store: Store, clock: Clock
     ]
     post(store, *letters)
     claimed = claim(store, clock)
-    assert [one.letter for one in claimed] == letters
+    assert sorted((one.letter for one in claimed), key=lambda one: one.key) == letters
     assert {(one.again, one.edits, one.tries) for one in claimed} == {(False, None, 0)}
 
 
@@ -255,6 +255,33 @@ def test_what_was_sent_is_not_kept(store: Store, clock: Clock) -> None:
     assert row["body"] is None
     assert row["message"] == 1
     assert row["state"] == "sent"
+
+
+def test_words_of_all_chats_go_before_the_files_of_an_evening(store: Store, clock: Clock) -> None:
+    def of_an_evening(chat: int) -> list[Letter]:
+        files = (PlanPicture(plan=REF, unasked=True), PlanTrack(plan=REF, unasked=True))
+        return [
+            letter(f"plan:{chat}:text", chat),
+            *(
+                Letter(key=f"plan:{chat}:{n}", chat=chat, body=body, not_before=SENT)
+                for n, body in enumerate(files)
+            ),
+        ]
+
+    joined(store, 1, 2, 3)
+    post(store, *of_an_evening(1), *of_an_evening(2))
+    gone = []
+    for step in range(8):
+        (one,) = claim(store, clock, limit=1)
+        gone.append(one.letter.key)
+        store.sent(one.row, step, clock.now)
+        if step == 2:  # while the files go out, a third one's plan falls due and the first asks
+            post(store, letter("plan:3:text", 3, at=SENT), letter(f"{ANSWERS}7", 1, at=SENT))
+    assert gone == ["plan:1:text", "plan:2:text", "plan:1:0", f"{ANSWERS}7",
+                    "plan:3:text", "plan:1:1", "plan:2:0", "plan:2:1"]  # fmt: skip
+    asked = Letter(key=f"{ANSWERS}8", chat=1, body=PlanPicture(plan=REF), not_before=SENT)
+    post(store, asked, letter("plan:2:late", 2))
+    assert keys(claim(store, clock, limit=1)) == [f"{ANSWERS}8"]  # a picture asked for waits not
 
 
 def test_of_a_stranger_nothing_stays(store: Store, clock: Clock) -> None:

@@ -177,3 +177,19 @@ def test_a_plan_kept_already_keeps_its_version(store: Store) -> None:
     assert store.keep_plan("coast", PLAN, accepted=False) == first
     assert store.accepted_plan("coast", DAY) == PLAN
     assert store.keep_plan("hills", PLAN, accepted=False).version == 1
+
+
+def test_a_plan_kept_only_to_be_shown_is_nobodys(store: Store) -> None:
+    what_if = store.keep_to_show("coast", OTHER)
+    assert store.newest_plan("coast", DAY) is store.last_plan("coast", DAY) is None
+    assert store.keep_plan("coast", PLAN, accepted=False).version == 1
+    again = store.keep_to_show("coast", replace(OTHER, value_minutes=77.0))
+    assert len({what_if, again, store.keep_to_show("coast", PLAN)}) == 3
+    assert store.plan(what_if) == OTHER
+    assert store.plan(again) == replace(OTHER, value_minutes=77.0)
+    assert store.newest_plan("coast", DAY) == store.last_plan("coast", DAY) == PLAN
+    # Taken after all it counts, and is drawn as what it is now.
+    taken = store.keep_plan("coast", OTHER, accepted=False)
+    assert taken.version == 2
+    assert store.newest_plan("coast", DAY) == OTHER
+    assert store.keep_to_show("coast", OTHER) == taken

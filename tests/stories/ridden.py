@@ -264,6 +264,9 @@ class ByBot(Ride):
         self._number, self._messages = 0, 0
         self.diary: list[Hour] = []
         self.chats: dict[int, list[Note]] = {}
+        # Pictures and tracks that come unasked with an evening: a terminal has none.
+        self.files_of: dict[int, list[str]] = {}
+        self.pictured: list[PlanPicture] = []
         self._open_office()
         self.joins(LEADER, Role.LEADER)
 
@@ -410,6 +413,11 @@ class ByBot(Ride):
                 note = _note(one.letter.body)
                 if note is None:
                     continue
+                if isinstance(one.letter.body, PlanPicture):
+                    self.pictured.append(one.letter.body)
+                if getattr(one.letter.body, "unasked", False):
+                    self.files_of.setdefault(chat, []).append(note.text)
+                    continue
                 self.chats.setdefault(chat, []).append(note)
                 if chat == LEADER:
                     self.notes.append(note)
@@ -517,6 +525,8 @@ class ByTerminal(Ride):
             return heard
 
         def say(text: str) -> None:
+            if text == terminal.FILES_TOLD:
+                return
             one = said.get(text, Say(text=text))
             told = text.removeprefix("Written: ")
             self.notes.append(Note(told, one.buttons, one.serial))

@@ -212,15 +212,17 @@ class Sender:
         match body:
             case Words():
                 return await self._words(claimed, body, again, until)
-            case PlanPicture(plan=plan):
+            case PlanPicture(plan=plan, unasked=unasked):
                 picture = await self._files.picture(plan)
                 await self._place(until)
-                sent = await self._bot.send_photo(chat, picture, caption=again or None)
+                sent = await self._bot.send_photo(
+                    chat, picture, caption=again or None, disable_notification=unasked
+                )
                 return _Done(sent.message_id, new=True)
-            case PlanTrack(plan=plan):
+            case PlanTrack(plan=plan, unasked=unasked):
                 track = await self._files.track(plan)
                 name = f"plan-{plan.day.isoformat()}.gpx"
-                return await self._document(chat, track, name, again, until)
+                return await self._document(chat, track, name, again, until, silent=unasked)
             case TextFile(name=name, text=text):
                 return await self._document(chat, text.encode(), name, again, until)
             case PressAnswered(press=press):
@@ -279,10 +281,23 @@ class Sender:
         return _Done(sent.message_id, new=True)
 
     async def _document(
-        self, chat: ChatId, content: bytes, name: str, again: str, until: datetime
+        self,
+        chat: ChatId,
+        content: bytes,
+        name: str,
+        again: str,
+        until: datetime,
+        *,
+        silent: bool = False,
     ) -> "_Done":
         await self._place(until)
-        sent = await self._bot.send_document(chat, content, filename=name, caption=again or None)
+        sent = await self._bot.send_document(
+            chat,
+            content,
+            filename=name,
+            caption=again or None,
+            disable_notification=silent,
+        )
         return _Done(sent.message_id, new=True)
 
     def _later(self, claimed: Claimed) -> datetime:

@@ -199,7 +199,7 @@ def test_pictures_tracks_and_files_arrive_and_say_when_they_come_again(
 ) -> None:
     server.faults.then(Fault(Kind.CUT_AFTER, "sendPhoto"))
     bodies = (PlanPicture(plan=REF), PlanTrack(plan=REF), TextFile(name="kept.json", text="{}"))
-    send(server, store, *(letter(str(number), body) for number, body in enumerate(bodies)))
+    send(server, store, *(letter(f"in:{number}", body) for number, body in enumerate(bodies)))
     got = server.sent_to(RIDER)
     assert [(one.kind, one.file_name) for one in got][2:] == [
         ("document", f"plan-{DAY.isoformat()}.gpx"),
