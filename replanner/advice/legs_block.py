@@ -96,7 +96,7 @@ def _pumps(telling: Telling, leg: PlannedLeg, width: int) -> tuple[str, ...]:
     """Return the fuel that only the tank demands: whoever rides past it runs dry."""
     say, clock = telling.words.say, telling.figures.clock
     return tuple(
-        say("{time} fuel at {place}", time=clock(reached), place=telling.place(place, width))
+        say("{time} fuel, {place}", time=clock(reached), place=telling.place(place, width))
         for place, reached in leg.pumps
     )
 

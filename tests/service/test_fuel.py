@@ -39,7 +39,7 @@ def test_fuel_the_tank_demands_is_told_with_hour_and_place() -> None:
     (pump,) = [(leg, at) for leg in briefing.legs for at in leg.pumps]
     assert pump[1][0] == "Base"
     hour = pump[1][1].astimezone(build(a_tour(legs)).tour.zone)
-    assert f"{hour:%H:%M} fuel at Base" in message(briefing)
+    assert f"{hour:%H:%M} fuel, Base" in message(briefing)
     answer = as_json(briefing)
     kinds = [halt["kind"] for leg in answer["legs"] for halt in leg["halts"]]
     assert kinds == ["fuel"]

@@ -263,7 +263,7 @@ def test_friday_fuel_is_taken_at_the_base_since_the_smallest_tank_demands_it(eve
                 fills.append(halt)
     assert sum(TOUR["legs"][leg]["distance_km"] for leg in told.order) > usable
     (fill,) = fills
-    assert f"{clock(fill['reached'])} fuel at {fill['place']}" in told.message
+    assert f"{clock(fill['reached'])} fuel, {fill['place']}" in told.message
     assert fill["place"] == TOUR["places"]["orrowick"]["name"]
 
 
