@@ -7,8 +7,9 @@ most of the milliseconds to build and answer once, to the proof, by the wall clo
 processor (the machine may have other work); the most memory numpy and Python held (told by
 tracemalloc in a run of its own, since it slows what it watches). Once by the vectorised loops and,
 where numba is installed, once by the compiled ones, which are made ready before. CP-SAT, where
-OR-Tools is installed, solves the first three days of each size with two workers and a limit of 20
-seconds (`day_cp_sat`); its answer has to be the same where it proves one.
+OR-Tools is installed (`pip install ortools`; no extra brings it), solves the first three days of
+each size with two workers and a limit of 20 seconds (`day_cp_sat`); its answer has to be the same
+where it proves one.
 """
 
 import statistics

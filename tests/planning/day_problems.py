@@ -5,6 +5,7 @@ legs and every way with plain dictionaries of slots; `worth_of` prices a plan as
 """
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import permutations, product
 from random import Random
 from typing import Any
@@ -135,6 +136,50 @@ def best_of_order(problem: DayProblem, order: tuple[int, ...]) -> float | None:
                 total = value - problem.late[t] - _order_price(problem, order)
                 best = total if best is None else max(best, total)
     return best
+
+
+def best_by_subsets(problem: DayProblem) -> float | None:
+    """Try every set of legs at every place in every slot, without any bound; None: no plan.
+
+    To nine or ten legs where enumeration of orders takes too long.
+    """
+    none: frozenset[int] = frozenset()
+    leaving = dict.fromkeys(range(problem.earliest, problem.latest + 1), 0.0)
+    layer: dict[tuple[frozenset[int], int], Reached] = {(none, problem.start_place): leaving}
+    best = None
+    while layer:
+        longer: dict[tuple[frozenset[int], int], Reached] = {}
+        for (ridden, place), here in layer.items():
+            if keeps_demands(replace(problem, before=()), tuple(ridden)):
+                for t, value in _travel(problem, place, problem.end_place, here).items():
+                    if t <= problem.by and problem.late[t] != float("inf"):
+                        total = value - problem.late[t]
+                        best = total if best is None else max(best, total)
+            for j, way_end, after in _rides(problem, ridden, place, here):
+                into = longer.setdefault((ridden | {j}, way_end), {})
+                for t, value in after.items():
+                    _better(problem, into, t, value)
+        layer = {state: reached for state, reached in longer.items() if reached}
+    return best
+
+
+def _rides(
+    problem: DayProblem, ridden: frozenset[int], place: int, here: Reached
+) -> Iterator[tuple[int, int, Reached]]:
+    """Every leg that may be ridden next, where it ends, and the values there."""
+    own = {leg: position for position, leg in enumerate(problem.own_order)}
+    for j, leg in enumerate(problem.legs):
+        if j in ridden or any(a == j and b in ridden for a, b in problem.before):
+            continue
+        against = sum(own[j] < own[i] for i in ridden if i in own) if j in own else 0
+        for way in leg.ways:
+            entry = _wait(problem, way.start, _travel(problem, place, way.start, here))
+            after: Reached = {}
+            for t, value in entry.items():
+                if way.worth[t] != float("-inf"):
+                    worth = value + way.worth[t] - problem.order_cost * against
+                    _better(problem, after, t + int(way.ride_slots[t]), worth)
+            yield j, way.end, after
 
 
 def _order_price(problem: DayProblem, order: tuple[int, ...]) -> float:
