@@ -34,6 +34,7 @@ from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
+from replanner.trip.fuel import begins_full, usable_km
 from replanner.trip.model import HaltKind, Leg, LegId, LegKind
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
@@ -115,6 +116,8 @@ def brief(case: Case, setting: Setting) -> Briefing:
             no_phone=any(not built.tour.legs[leg.id].phone for leg in legs),
             estimated_roads=bool(times.estimated),
             spur=any(built.tour.legs[leg.id].kind is LegKind.SPUR for leg in legs),
+            tank_unknown=usable_km(built.tour) is not None
+            and not begins_full(built.day, case.demands.underway),
         ),
         unknown=unknown,
         origin=setting.origin,

@@ -125,6 +125,11 @@ OF_THE_DAY: Mapping[str, Caution] = {
         "A dead end is ridden twice: fill up first and keep the turn-back time.",
         "Dead end: fuel first, turn in time",
     ),
+    "tank": Caution(
+        "What is left in the tanks is not known here once the day has begun, and is not planned: "
+        "look at it, and fill up in time.",
+        "Tanks not known here: fill up in time",
+    ),
 }
 
 CAUTIONS: Mapping[str, Caution] = {**OF_THE_DAY, **STANDING}
@@ -139,6 +144,7 @@ def cautions_for(
     no_phone: bool = False,
     estimated_roads: bool = False,
     spur: bool = False,
+    tank_unknown: bool = False,
 ) -> tuple[str, ...]:
     """Return the keys of the day's cautions, the day's own first, then the standing ones.
 
@@ -154,6 +160,8 @@ def cautions_for(
         The day ends less than an hour before civil dusk, or after it.
     no_phone, estimated_roads, spur : bool
         The plan rides such a leg.
+    tank_unknown : bool
+        A tank has a range, and it is not known what is left of it.
     """
     met = sorted(hazards, key=lambda found: -found[1])
     keys = [wording_of(name).caution for name, severity in met if severity >= CAUTION]
@@ -165,6 +173,7 @@ def cautions_for(
             ("dark", dark),
             ("no_phone", no_phone),
             ("spur", spur),
+            ("tank", tank_unknown),
             ("estimated_roads", estimated_roads),
         )
         if holds

@@ -37,6 +37,7 @@ from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to
 from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
+from replanner.trip.fuel import begins_full
 from replanner.trip.model import Day, LegId, Tour
 from replanner.trip.timing import Speeds
 from replanner.weather.daylight import daylight
@@ -189,8 +190,8 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
 
 
 def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
-    """Return the tank of a day; on the road nobody knows what is left in it."""
-    return tank_of(built) if demands.underway is None else None
+    """Return the tank of a day; on the road nobody knows what is left in it, and that is told."""
+    return tank_of(built) if begins_full(built.day, demands.underway) else None
 
 
 def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from replanner.trip.model import Leg, LegKind, Tour
+from replanner.trip.model import Day, Leg, LegKind, Tour
+from replanner.trip.underway import Underway
 
 # Plan on four fifths of the tank (a long-distance riders' rule, published).
 USABLE_TANK = 0.8
@@ -17,6 +18,11 @@ def usable_km(tour: Tour) -> float | None:
     tanks = (rider.tank_range_km for rider in tour.riders)
     smallest = min((tank for tank in tanks if tank is not None), default=None)
     return None if smallest is None else USABLE_TANK * smallest
+
+
+def begins_full(day: Day, underway: Underway | None) -> bool:
+    """Return whether a tank full in the morning still is: nothing of the day has been ridden."""
+    return underway is None or (underway.place == day.start and not underway.ridden)
 
 
 def stretches_km(leg: Leg, pumps: Sequence[float]) -> tuple[float, ...]:

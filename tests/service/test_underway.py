@@ -112,6 +112,15 @@ def test_at_the_base_at_the_planned_departure_nothing_changes() -> None:
     )  # fmt: skip
 
 
+def test_once_the_day_has_begun_the_tank_is_not_known_and_that_is_told() -> None:
+    noon = at(FRIDAY, 12)
+    there = plan(FRIDAY, noon, from_place("orrowick", noon, "brindle_loop")).briefing
+    assert "tank" in there.cautions
+    assert not any(leg.pumps for leg in there.legs)
+    full = plan(FRIDAY, noon, from_place("orrowick", noon)).briefing
+    assert "tank" not in full.cautions
+
+
 def test_what_is_ridden_is_not_offered_again_and_a_must_that_is_ridden_is_done() -> None:
     wish = from_place("orrowick", at(FRIDAY, 13), "hask_saddle", "quern_loop")
     briefing = sound(plan(FRIDAY, at(FRIDAY, 13), wish).briefing, wish)
