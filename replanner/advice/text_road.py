@@ -229,10 +229,12 @@ def _spare(telling: Telling, minutes: float) -> str:
 
 
 def home_line(telling: Telling) -> str:
-    """Return the safest quick way in; of a day that is not under way nothing."""
+    """Return the safest quick way in; of a day not under way, or of riders who are in, nothing."""
     say, home = telling.words.say, telling.briefing.way_home
     if home is None:
         return say("No way home is known from here.") if telling.briefing.departure is None else ""
+    if home.arrival == home.departure and not home.legs:
+        return ""
     parts = [_by(telling, home)]
     parts.append(say("in by {time}", time=telling.figures.clock(home.arrival, up=True)))
     if not home.in_time:

@@ -209,8 +209,10 @@ def reverse(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if here is not None:
         demands = replace(demands, underway=here.underway)
     echo = words.say(
-        "Reversed: {legs}. Which way round each loop is ridden is weighed already.",
-        legs=replies.named(order, state),
+        "Reversed: {first} first, {last} last. Which way round each loop is ridden is weighed "
+        "already.",
+        first=state.book.name(order[0]),
+        last=state.book.name(order[-1]),
     )
     return ask_for(state, demands, echo, Purpose.TRIAL)
 

@@ -267,7 +267,9 @@ def test_lunch_takes_its_hour(friday: Ride) -> None:
     assert friday.state.shown is not None
     arrival = friday.state.shown.briefing.arrival
     assert arrival is not None
-    assert arrival == before + timedelta(hours=1) or "Dropped" in told
+    # The fuel planned at Orrowick falls out: what is in the tank by then is not known.
+    longer = arrival - before
+    assert timedelta(minutes=50) <= longer <= timedelta(hours=1) or "Dropped" in told
     assert "How long?" in friday.say(at(FRIDAY, 13), "stopping for lunch")
 
 
@@ -331,7 +333,15 @@ def test_fuel_at_sixty_miles_is_asked_about(friday: Ride) -> None:
     told = sound(friday, friday.say(at(FRIDAY, 9), "1"))
     # 60 miles are 96.6 km; four fifths of that are planned on
     assert "60 miles left, I count on 77 km." in lines(told)[0]
-    assert "Not sure to reach" in lines(told)[0]  # the tour file has no pump round Orrowick
+    assert "Nearest fuel: Orrowick, about 74 km on." in lines(told)[0]
+
+
+def test_fuel_that_may_not_last_to_the_pump_says_so(friday: Ride) -> None:
+    """40 miles are 64.4 km, 51 of them planned on; the pump of Orrowick is about 74 km on."""
+    friday.say(at(FRIDAY, 9), "fuel at 40 miles")
+    told = sound(friday, friday.say(at(FRIDAY, 9), "1"))
+    assert "40 miles left, I count on 51 km." in lines(told)[0]
+    assert "Not sure to reach" in lines(told)[0]
 
 
 def test_fuel_along_the_plan_is_told_with_its_distance() -> None:
@@ -494,9 +504,9 @@ def test_a_live_position_by_the_plan_is_one_line_edited_in_place(friday: Ride) -
 
 
 def test_a_live_position_later_than_there_is_to_spare_plans_anew(friday: Ride) -> None:
-    """Two hours and a half behind, with 120 minutes to spare."""
+    """About two hours and a half behind, with less to spare."""
     told = friday.shares(position("hask_saddle", 50 / 165, at(FRIDAY, 14), live=True))
-    assert "150 min late, more than there is to spare." in told
+    assert "148 min late, more than there is to spare." in told
     assert [effect for effect in friday.effects if isinstance(effect, Replan)]
 
 
@@ -554,6 +564,6 @@ def test_whoever_is_on_a_leg_has_not_ridden_it_whatever_was_reckoned(friday: Rid
 
 
 def test_a_leg_reckoned_as_ridden_is_written_down_when_it_is_told(friday: Ride) -> None:
-    told = friday.say(at(FRIDAY, 13, 30), "hask saddle is done")
+    told = friday.say(at(FRIDAY, 13, 45), "hask saddle is done")
     assert "ridden, as reckoned" in told
     assert LogLeg(leg="hask_saddle", day=FRIDAY, outcome=Outcome.RIDDEN) in friday.effects
