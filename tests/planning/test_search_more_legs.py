@@ -23,7 +23,7 @@ def some_day(seed: int, legs: int, slots: int) -> DayProblem:
     return read_problem(invented_problem(seed, legs, slots))
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(12))
 def test_the_judge_agrees_with_enumeration(seed: int) -> None:
     problem = some_day(seed, seed % 6, 12)
     assert best_by_subsets(problem) == best_by_enumeration(problem)
@@ -40,7 +40,7 @@ def test_nine_legs_and_more(legs: int, seed: int) -> None:
             assert worth_of(problem, result.solution) == best
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(8))
 def test_a_hazard_never_raises_the_value_and_no_go_is_never_ridden(seed: int) -> None:
     """Some starts of every leg get dearer, some no-go; told plans start in none of these."""
     problem = some_day(seed, 7, 16)
