@@ -145,10 +145,8 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
             "turn_back": when(leg.turn_back),
             "sailing": when(leg.sailing),
             "halts": [
-                {"place": place, "reached": when(moment), "kind": kind}
-                for (place, moment), kind in zip(
-                    leg.halts, (*leg.halt_kinds, *(None for _ in leg.halts)), strict=False
-                )
+                {"place": place, "reached": when(moment), "kind": kind or None}
+                for kind, place, moment in leg.halts_by_kind
             ],
             "note": leg.note or None,
         }

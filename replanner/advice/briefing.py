@@ -52,6 +52,12 @@ class PlannedLeg:
     note: str = ""  # a window met, in the rider's own words
     pumps: tuple[tuple[str, datetime], ...] = ()  # of the halts: fuel that only the tank demands
 
+    @property
+    def halts_by_kind(self) -> tuple[tuple[str, str, datetime], ...]:
+        """Each halt's kind, place and when it is reached; "": of a kind that is not known."""
+        kinds = (*self.halt_kinds, *("" for _ in self.halts))
+        return tuple((kind, *halt) for kind, halt in zip(kinds, self.halts, strict=False))
+
 
 class HurdleKind(StrEnum):
     """What can end a plan or stand against a leg."""

@@ -64,8 +64,8 @@ def severity_of(built: BuiltDay, visit: Visit) -> float:
 def without_starts(problem: DayProblem, leg: int, slots: NDArray[np.bool_]) -> DayProblem:
     """Return the problem with some starts of a leg forbidden, slots of shape (T,)."""
     legs = list(problem.legs)
-    ways = tuple(replace(way, worth=np.where(slots, -np.inf, way.worth)) for way in legs[leg].ways)
-    legs[leg] = replace(legs[leg], ways=ways)
+    ways = legs[leg].ways
+    legs[leg] = replace(legs[leg], ways=tuple(way.without(slots) for way in ways))
     return replace(problem, legs=tuple(legs))
 
 

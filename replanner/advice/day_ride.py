@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from replanner.trip.connectors import ConnectorTable
+from replanner.trip.fuel import stretches_km
 from replanner.trip.model import Day, HaltKind, Leg, LegKind, PlaceId, Tour, Way
 from replanner.trip.passage import Delay, Passage, in_way, instant64, moment_of
 from replanner.trip.timing import BREAK_MINUTES, Speeds, break_minutes
@@ -124,11 +125,12 @@ class OwnRide:
         if leg.kind is LegKind.CROSSING:  # the boat burns its own
             return
         fuel = [halt for halt in leg.halts if halt.kind is HaltKind.FUEL and not halt.optional]
-        reached = 0.0
-        for fraction in sorted(in_way(halt.fraction, way) for halt in fuel):
-            self._roll((fraction - reached) * leg.distance_km)
-            self._since_fuel_km, reached = 0.0, fraction
-        self._roll((1.0 - reached) * leg.distance_km)
+        pumps = sorted(in_way(halt.fraction, way) for halt in fuel)
+        *to_pumps, rest = stretches_km(leg, pumps)
+        for stretch in to_pumps:
+            self._roll(stretch)
+            self._since_fuel_km = 0.0
+        self._roll(rest)
 
 
 def _sails_on(leg: Leg, way: Way, weekday: int) -> bool:

@@ -11,7 +11,7 @@ from enum import StrEnum
 from replanner.advice.day_ride import OwnRide, ride_own_order
 from replanner.clock import local_instant
 from replanner.trip.connectors import DETOUR_FACTOR, ConnectorTable, connect, day_places
-from replanner.trip.fuel import USABLE_TANK
+from replanner.trip.fuel import smallest_tank_km, usable_km
 from replanner.trip.model import Day, LegId, PlaceId, Tour
 from replanner.trip.small_hours import latest_arrival, reception_closes
 from replanner.trip.timing import Speeds
@@ -140,8 +140,6 @@ def day_sheet(
     light_end = daylight(tour.places[day.end].point, day.date, tour.zone)
     ride = ride_own_order(tour, day, table, _departure(tour, day, light_start), speeds)
     slack, limit = (None, "") if ride.closed else _slack(tour, day, light_end, ride)
-    tanks = [rider.tank_range_km for rider in tour.riders if rider.tank_range_km is not None]
-    smallest = min(tanks, default=None)
     return DaySheet(
         date=day.date,
         start=day.start,
@@ -164,11 +162,11 @@ def day_sheet(
         slack_minutes=slack,
         slack_limit=limit,
         longest_without_fuel_km=ride.longest_without_fuel_km,
-        smallest_tank_km=smallest,
+        smallest_tank_km=smallest_tank_km(tour),
         remarks=(
             *_hours_remarks(light_start, slack, limit, ride),
             *(_met_remarks(ride)),
-            *_fuel_remarks(ride, smallest),
+            *_fuel_remarks(ride, usable_km(tour)),
             *_worth_remarks(tour, day),
             *(
                 Remark(
@@ -254,8 +252,8 @@ def _worth_remarks(tour: Tour, day: Day) -> list[Remark]:
     ]
 
 
-def _fuel_remarks(ride: OwnRide, smallest: float | None) -> list[Remark]:
-    if smallest is None or ride.longest_without_fuel_km <= USABLE_TANK * smallest:
+def _fuel_remarks(ride: OwnRide, usable: float | None) -> list[Remark]:
+    if usable is None or ride.longest_without_fuel_km <= usable:
         return []
     return [Remark(kind=RemarkKind.TANK, figure=ride.longest_without_fuel_km)]
 

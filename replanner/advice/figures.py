@@ -210,10 +210,6 @@ class Figures:
         """Return over how many hours something is summed, before the thing: "24-h"."""
         return self.words.say("{n}-h", n=self.number(hours))
 
-    def percent(self, percent: int) -> str:
-        """Return a share in percent."""
-        return self.measure(percent, 0, _SAME["%"])
-
     def age(self, since: datetime, now: datetime) -> str:
         """Return how old something is: minutes below two hours, hours beyond, rounded up.
 

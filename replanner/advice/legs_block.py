@@ -136,10 +136,9 @@ _HALTS = {"photo": "photo", "drone": "drone", "fuel": "fuel", "cafe": "café", "
 
 def _halt(telling: Telling, leg: PlannedLeg) -> str:
     """Return the first halt that has its hour: for a picture or fuel; else the first of all."""
-    kinds = (*leg.halt_kinds, *("" for _ in leg.halts))
     halts = [
         (kind, place, reached)
-        for kind, (place, reached) in zip(kinds, leg.halts, strict=False)
+        for kind, place, reached in leg.halts_by_kind
         if (place, reached) not in leg.pumps  # told by themselves
     ]
     if not halts:

@@ -1,7 +1,8 @@
 """Legs that are not ridden: why, and the price of riding them all the same."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
+from functools import cache
 
 from replanner.advice.briefing import Hurdle, HurdleKind, LeftOut
 from replanner.advice.case import (
@@ -33,6 +34,11 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
         Legs moved between the days, with the day that rides them.
     """
     built, ridden = case.built, set(case.solution.legs)
+
+    @cache
+    def whole() -> DaySearch | None:
+        return None if built.whole is None else DaySearch(built.whole.problem)
+
     in_problem = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
     stand_ins = {stand_in_of(built, number) for number in in_problem.values()}
     told: list[LeftOut] = []
@@ -46,7 +52,7 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
         elif number is None:
             told.append(_asked_for(case.demands, case.own, leg_id, name))
         elif number not in stand_ins or leg_id in built.day.own_order:
-            told.append(_not_ridden(case, number))
+            told.append(_not_ridden(case, number, whole))
     return tuple(told)
 
 
@@ -101,14 +107,14 @@ def _kept_for(own: OwnRun, leg: LegId, name: str, day: date) -> LeftOut:
     )
 
 
-def _not_ridden(case: Case, leg: int) -> LeftOut:
+def _not_ridden(case: Case, leg: int, whole: Callable[[], DaySearch | None]) -> LeftOut:
     built = case.built
     forced = case.search.best_with(frozenset({leg}))
     met = worst_when_met(case, leg)
     stand_in = stand_in_of(built, leg)
     if forced.solution is None:
         always = always_banned_by(built, leg) is BanKind.HAZARD
-        cause = "hazard" if always else "fuel" if _for_want_of_fuel(built, leg) else "no time"
+        cause = "hazard" if always else "fuel" if _for_want_of_fuel(leg, whole()) else "no time"
     elif stand_in in case.solution.legs:
         cause = "stand-in"
     elif met is not None and met.severity >= CAUTION:
@@ -127,12 +133,11 @@ def _not_ridden(case: Case, leg: int) -> LeftOut:
     )
 
 
-def _for_want_of_fuel(built: BuiltDay, leg: int) -> bool:
+def _for_want_of_fuel(leg: int, whole: DaySearch | None) -> bool:
     """Return whether a leg that cannot be ridden could be on a tank without end."""
-    if built.whole is None:
+    if whole is None:
         return False
-    search = DaySearch(built.whole.problem)
-    return search.best(forced=frozenset({leg}), blamed=False).solution is not None
+    return whole.best(forced=frozenset({leg}), blamed=False).solution is not None
 
 
 def _obstacle(built: BuiltDay, leg: int, cause: str) -> Hurdle:

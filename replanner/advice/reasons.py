@@ -227,7 +227,7 @@ def _solve_begun_with(built: BuiltDay, leg: int) -> DaySolution | None:
     ways = []
     for number, way in enumerate(here.ways):
         begun = np.arange(problem.slots) == soonest_start(built, leg, number)
-        ways.append(replace(way, worth=np.where(begun, way.worth, -np.inf)))
+        ways.append(way.without(~begun))
     legs = list(problem.legs)
     legs[leg] = replace(here, ways=tuple(ways))
     first = tuple((leg, other) for other in range(len(legs)) if other != leg)

@@ -30,12 +30,7 @@ def buttons_of(state: State) -> tuple[Button, ...]:
                 for n, leg in enumerate(legs[:_MOST_MISSED], 1)
             )
             return (Button(label=words.say("All ridden"), word="yes"), *missed)
-        case Confirm():
-            return (
-                Button(label=words.say("Yes"), word="yes"),
-                Button(label=words.say("Leave it"), word="no"),
-            )
-        case Choice(options=(_,)):
+        case Confirm() | Choice(options=(_,)):
             return (
                 Button(label=words.say("Yes"), word="yes"),
                 Button(label=words.say("Leave it"), word="no"),

@@ -214,8 +214,9 @@ def _told(state: State, underway: Underway, plan: Shown | None, *, by_plan: bool
     else:
         name, shape = "", "You are off the route."
     legs = plan.briefing.legs if plan else ()
-    gone = underway.ridden | ({on.leg} if on else frozenset())
     ahead = tuple(
-        leg for leg in legs if leg.id not in gone and not (on and leg.id == back_over(on.leg))
+        leg
+        for leg in legs
+        if leg.id not in underway.gone and not (on and leg.id == back_over(on.leg))
     )
     return Stand(underway=underway, told=words.say(shape, where=name), ahead=ahead)

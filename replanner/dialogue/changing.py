@@ -15,7 +15,6 @@ from replanner.dialogue.events import Accept, Effect, Remember, Replan, Say, Str
 from replanner.dialogue.road_told import plan_text
 from replanner.dialogue.state import TRIALS, UNASKED, Confirm, Purpose, Shown, State, Then, Waiting
 from replanner.trip.edits import Demands
-from replanner.trip.model import LegId
 
 Outcome = tuple[State, tuple[Effect, ...]]
 
@@ -175,7 +174,7 @@ def undo_now(state: State) -> Outcome:
             if before.accepted is None
             else Accept(briefing=before.accepted.briefing, demands=before.accepted.demands)
         )
-    ridden = _ridden(state.demands) - _ridden(before.demands)
+    ridden = state.demands.ridden - before.demands.ridden
     if ridden:
         effects.append(StrikeLog(legs=ridden, day=state.day))
     if before.logged and before.logged_on is not None:
@@ -197,10 +196,6 @@ def as_one_turn(before: State, after: State) -> State:
         logged=frozenset().union(*(one.logged for one in new)),
     )
     return replace(after, history=(*before.history, turn))
-
-
-def _ridden(demands: Demands) -> frozenset[LegId]:
-    return demands.underway.ridden if demands.underway else frozenset()
 
 
 def _undone(state: State) -> str:

@@ -166,7 +166,7 @@ def _guessed(words: tuple[str, ...], hearing: Hearing, *, asked: bool) -> Intent
     sure = topic in _ONLY_ASK and alike >= _ALIKE_ENOUGH
     if len(found) == 1 and (sure or isinstance(meant, Which)):
         return meant
-    return Which(found[0][0], tuple(option for _, option, _ in found))
+    return Which(topic, tuple(option for _, option, _ in found))
 
 
 def _makes_no_sense(meant: Intent, hearing: Hearing) -> bool:

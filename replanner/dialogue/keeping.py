@@ -67,7 +67,7 @@ def _not_logged(state: State) -> tuple[LegId, ...]:
     plan, names = in_force(state), dict(state.book.names)
     if plan is None or plan.briefing.date != state.day:
         return ()
-    ridden = state.demands.underway.ridden if state.demands.underway else frozenset()
+    ridden = state.demands.ridden
     begun = state.accepted.briefing.legs if state.accepted else ()
     legs = [leg.id for leg in begun if leg.id in ridden]
     legs += sorted(ridden)

@@ -17,27 +17,11 @@ from replanner.dialogue.phrases import NOISE
 from replanner.dialogue.topics import Topic
 
 # Words that tell no topics apart.
-_EMPTY = frozenset(
-    {
-        *("is", "are", "was", "been", "be", "am", "has", "have", "had", "it", "its", "of", "to"),
-        *(
-            "on",
-            "at",
-            "in",
-            "for",
-            "by",
-            "there",
-            "theres",
-            "better",
-            "get",
-            "got",
-            "then",
-            "with",
-            "afternoon",
-            "noon",
-        ),
-    }
-)
+_TELLS_NOTHING = """
+is are was been be am has have had it its of to on at in for by there theres better get got then
+with afternoon noon
+"""
+_EMPTY = frozenset(_TELLS_NOTHING.split())
 SMALL = NOISE | _EMPTY
 # How alike a line and a phrase must be, and how much more than with any other topic, to be guessed
 # at. Our choice, tried on the worked half of the table of phrasings.

@@ -183,8 +183,7 @@ def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
         told = words.say("You are at {where}.", where=state.book.place(underway.place))
     else:
         told = words.say("You are off the route.")
-    gone = underway.ridden | ({on.leg} if on else frozenset())
-    ahead = tuple(leg for leg in _planned(state) if leg.id not in gone)
+    ahead = tuple(leg for leg in _planned(state) if leg.id not in underway.gone)
     return replace(by_plan, underway=underway, told=told, ahead=ahead)
 
 

@@ -72,7 +72,7 @@ def _crossing(state: State, word: RoadWord) -> LegId | None:
         return word.legs[0]
     plan, day = in_force(state), state.book.day(state.day)
     planned = tuple(leg.id for leg in plan.briefing.legs) if plan else ()
-    done = state.demands.underway.ridden if state.demands.underway else frozenset()
+    done = state.demands.ridden
     for leg in (*planned, *(day.legs if day else ())):
         if dict(state.book.kinds).get(leg) == LegKind.CROSSING and leg not in done:
             return leg

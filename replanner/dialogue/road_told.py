@@ -3,8 +3,6 @@
 from replanner.advice import text
 from replanner.advice.text_road import Manner, road_tail, road_text, way_home
 from replanner.dialogue.state import Purpose, Shown, State
-from replanner.trip.model import LegId
-from replanner.trip.underway import Underway
 
 _MANNERS = {Purpose.SHELTER: Manner.SHELTER, Purpose.STRANDED: Manner.STRANDED}
 
@@ -27,15 +25,10 @@ def plan_text(plan: Shown, before: Shown | None, purpose: Purpose) -> str:
         plan.briefing,
         underway.at,
         before=before.briefing if before else None,
-        ridden=gone(underway),
+        ridden=underway.gone,
         manner=_MANNERS.get(purpose, Manner.RIDING),
         homeward=plan.demands.homeward,
     )
-
-
-def gone(underway: Underway) -> frozenset[LegId]:
-    """Return the legs that are done, or being ridden."""
-    return underway.ridden | ({underway.on_leg.leg} if underway.on_leg else frozenset())
 
 
 def in_force(state: State) -> Shown | None:

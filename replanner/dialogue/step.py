@@ -291,9 +291,9 @@ def _topic(state: State, topic: Topic, sent: datetime) -> Outcome:  # noqa: C901
 
 
 def _no(state: State, sent: datetime) -> Outcome:
-    if state.trial is not None:
-        return changing.drop_trial(state)
-    return wishes.keep_order(state) if state.leads else _never_mind(state, sent)
+    if state.trial is not None or not state.leads:
+        return _never_mind(state, sent)
+    return wishes.keep_order(state)
 
 
 def _never_mind(state: State, _: datetime) -> Outcome:

@@ -28,7 +28,7 @@ from replanner.dialogue.events import (
     Say,
     Share,
 )
-from replanner.dialogue.road_told import gone, in_force
+from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Purpose, Shown, State
 from replanner.hazards.model import CAUTION
 from replanner.trip.model import Exposure, LegId
@@ -71,7 +71,7 @@ def _ahead(state: State, now: datetime) -> tuple[PlannedLeg, ...]:
     plan = in_force(state)
     if plan is None:
         return ()
-    ridden = state.demands.underway.ridden if state.demands.underway else frozenset()
+    ridden = state.demands.ridden
     legs = (leg for leg in plan.briefing.legs if leg.start > now and leg.id not in ridden)
     return tuple(leg for leg in legs if leg.severity >= CAUTION or _is_exposed(state, leg.id))
 
@@ -177,7 +177,7 @@ def road(state: State, plan: Shown, event: PlanArrived) -> Outcome:
     line = material_line(news, before.briefing, plan.briefing)
     told = f"{replies.clock(underway.at, state)} {line}"
     lines = (told, _where_to_choose(before.briefing, news, underway.at))
-    rest = road_text(plan.briefing, underway.at, before=before.briefing, ridden=gone(underway))
+    rest = road_text(plan.briefing, underway.at, before=before.briefing, ridden=underway.gone)
     return _alert(state, plan, news, told, "\n".join(one for one in (*lines, rest) if one))
 
 

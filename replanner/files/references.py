@@ -5,11 +5,19 @@ half a leg. What it names can be looked up all the same.
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping
-from itertools import pairwise
 from typing import Any
 
 from replanner.files.toml_text import KeyPath
-from replanner.trip.mistakes import Known, Mistake, repeated, unknown_id
+from replanner.trip.mistakes import (
+    Known,
+    Mistake,
+    joined_with_itself,
+    overlap,
+    overlaps,
+    own_stand_in,
+    repeated,
+    unknown_id,
+)
 
 # Where ids stand in a tour file, and of what; "*" is any key or any item of a list.
 _PLACE, _LEG = "place", "leg"
@@ -81,7 +89,7 @@ def _sections(path: KeyPath, sections: Any) -> list[Mistake]:
     """Return a mistake for each section that ends before it begins or lies over another."""
     if not isinstance(sections, list):
         return []
-    found, placed = [], []
+    found, placed = [], {}
     for at, section in enumerate(sections):
         ends = section if isinstance(section, dict) else {}
         begins, ends_at = ends.get("from_fraction"), ends.get("to_fraction")
@@ -92,25 +100,24 @@ def _sections(path: KeyPath, sections: Any) -> list[Mistake]:
             mend = "fractions rise from 0 at the start of the leg to 1 at its end"
             found.append(Mistake((*path, at), what, mend))
         else:
-            placed.append((begins, ends_at, at))
-    for (_, first_ends, first), (begins, _, second) in pairwise(sorted(placed)):
-        if begins < first_ends:
-            what = f"section {second + 1} overlaps section {first + 1}"
-            mend = "cut them so that each stretch belongs to one section"
-            found.append(Mistake((*path, second), what, mend))
+            placed[at] = (begins, ends_at)
+    numbers, spans = list(placed), list(placed.values())
+    for one, other in overlaps(spans):
+        first, second = numbers[one], numbers[other]
+        found.append(overlap((*path, second), str(first + 1), str(second + 1)))
     return found
 
 
 def _stand_in(path: KeyPath, leg: Any) -> list[Mistake]:
     if leg != path[1]:
         return []
-    return [Mistake(path, "a leg cannot stand in for itself", "name another leg")]
+    return [own_stand_in(path)]
 
 
 def _connector(path: KeyPath, between: Any) -> list[Mistake]:
     if not isinstance(between, list) or len(between) < 2 or between[1:] != between[:-1]:  # noqa: PLR2004 - two ends
         return []
-    return [Mistake(path, "it joins a place with itself", "name two places")]
+    return [joined_with_itself(path)]
 
 
 # What is told of a part by itself, and where such parts stand.

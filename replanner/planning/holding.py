@@ -18,7 +18,7 @@ from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.fuelled_day import split_day
 from replanner.planning.own_run import best_plan, own_plan
-from replanner.planning.problem import DaySolution, LegWay
+from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
 from replanner.planning.tank import (
     NO_LEVELS,
@@ -222,14 +222,8 @@ def without(built: BuiltDay, starts: Iterable[Start]) -> BuiltDay:
     for leg, cuts in by_leg.items():
         ways, ways_told = list(legs[leg].ways), list(told[leg].ways)
         for _, way, slot in cuts:
-            ways[way] = _not_at(ways[way], slot)
+            ways[way] = ways[way].without(np.arange(built.problem.slots) == slot)
             ways_told[way] = replace(ways_told[way], worth=ways[way].worth)
         legs[leg] = replace(legs[leg], ways=tuple(ways))
         told[leg] = replace(told[leg], ways=tuple(ways_told))
     return replace(built, problem=replace(built.problem, legs=tuple(legs)), legs=tuple(told))
-
-
-def _not_at(way: LegWay, slot: int) -> LegWay:
-    worth = way.worth.copy()
-    worth[slot] = -np.inf
-    return replace(way, worth=worth)

@@ -5,7 +5,7 @@ Arrays by slot are indexed by the slot of leaving or starting. Prices and worths
 plain riding. `NEVER` (-1) in a slot array means: no road, or may not start then.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import numpy as np
@@ -38,6 +38,10 @@ class LegWay:
     end: int
     ride_slots: Slots
     worth: Minutes
+
+    def without(self, starts: NDArray[np.bool_]) -> "LegWay":
+        """Return the way with some starts forbidden, of shape (T,)."""
+        return replace(self, worth=np.where(starts, -np.inf, self.worth))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

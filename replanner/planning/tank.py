@@ -8,7 +8,7 @@ what the tank holds. Between levels the lower one counts, so no plan that could 
 of all. It ends: each round adds a level, and there are finitely many sums of kilometres.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 from types import MappingProxyType
@@ -121,27 +121,45 @@ class Split:
         return replace(solution, visits=visits)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stage:
+    """A leg of a plan, with the kilometres since the tank was full at both its ends."""
+
+    visit: Visit
+    ride: Ride
+    start: tuple[int, float]
+    end: tuple[int, float]
+
+
+def _stages(problem: DayProblem, tank: Tank, plan: DaySolution) -> Iterator[_Stage]:
+    """Ride a plan, whatever the tank holds."""
+    place, used = problem.start_place, 0.0
+    for visit in plan.visits:
+        way = problem.legs[visit.leg].ways[visit.way]
+        ride = tank.rides[visit.leg][visit.way]
+        begun = _sum(used, _road(tank, place, way.start))
+        used = _sum(begun, ride.before) if ride.after is None else _sum(ride.after)
+        place = way.end
+        yield _Stage(visit=visit, ride=ride, start=(way.start, begun), end=(place, used))
+
+
 def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
     """Ride a plan and return where it first runs dry; None: nowhere."""
     place, used = problem.start_place, 0.0
     reached: list[tuple[int, float]] = []
-    for visit in plan.visits:
-        way = problem.legs[visit.leg].ways[visit.way]
-        ride = tank.rides[visit.leg][visit.way]
-        used = _sum(used, _road(tank, place, way.start))
-        reached.append((way.start, used))
-        if not tank.reaches(used + ride.before):
-            return Dry(reached=tuple(reached), leg=visit.leg, km=used + ride.before)
+    for stage in _stages(problem, tank, plan):
+        leg, ride = stage.visit.leg, stage.ride
+        reached.append(stage.start)
+        to_pump = stage.start[1] + ride.before
+        if not tank.reaches(to_pump):
+            return Dry(reached=tuple(reached), leg=leg, km=to_pump)
         for stretch in (ride.between, ride.after or 0.0):
             if not tank.reaches(stretch):
-                return Dry(reached=(), leg=visit.leg, km=stretch)
-        if ride.after is None:
-            used = _sum(used, ride.before)
-        else:
-            used = _sum(ride.after)
+                return Dry(reached=(), leg=leg, km=stretch)
+        if ride.after is not None:
             reached.clear()
-        place = way.end
-        reached.append((place, used))
+        reached.append(stage.end)
+        place, used = stage.end
     used = _sum(used, _road(tank, place, problem.end_place))
     return None if tank.reaches(used) else Dry(reached=tuple(reached), leg=None, km=used)
 
@@ -154,27 +172,18 @@ def longest_stretch(problem: DayProblem, tank: Tank, plan: DaySolution) -> float
     return longest
 
 
-def finer(levels: Levels, dry: Dry) -> Levels:
-    """Return the levels with those that keep this stretch from being ridden on one tank again."""
+def finer(levels: Levels, reached: Iterable[tuple[int, float]]) -> Levels:
+    """Return the levels with those at which places were reached, so that these are told apart."""
     found = dict(levels)
-    for place, km in dry.reached:
+    for place, km in reached:
         found[place] = found.get(place, frozenset()) | {km}
     return found
 
 
 def ridden_levels(problem: DayProblem, tank: Tank, plan: DaySolution) -> Levels:
     """Return the kilometres since the tank was full at each place of a plan that lasts."""
-    found: dict[int, frozenset[float]] = {}
-    place, used = problem.start_place, 0.0
-    for visit in plan.visits:
-        way = problem.legs[visit.leg].ways[visit.way]
-        ride = tank.rides[visit.leg][visit.way]
-        used = _sum(used, _road(tank, place, way.start))
-        found[way.start] = found.get(way.start, frozenset()) | {used}
-        used = _sum(used, ride.before) if ride.after is None else _sum(ride.after)
-        found[way.end] = found.get(way.end, frozenset()) | {used}
-        place = way.end
-    return found
+    stages = _stages(problem, tank, plan)
+    return finer(NO_LEVELS, (end for stage in stages for end in (stage.start, stage.end)))
 
 
 def joined(*several: Levels) -> Levels:
@@ -275,12 +284,8 @@ def _arcs(
 
 def _never(way: LegWay, numbers: Mapping[tuple[int, float], int]) -> LegWay:
     """Return a way that cannot be ridden: a leg without any could not be told of."""
-    return replace(
-        way,
-        start=numbers[way.start, 0.0],
-        end=numbers[way.end, 0.0],
-        worth=np.full_like(way.worth, -np.inf),
-    )
+    never = way.without(np.ones(way.worth.shape, dtype=np.bool_))
+    return replace(never, start=numbers[way.start, 0.0], end=numbers[way.end, 0.0])
 
 
 def _road(tank: Tank, start: int, end: int) -> float:
@@ -329,4 +334,4 @@ def until_none_runs_dry(
         if not dry:
             return found, levels
         for one in dry:
-            levels = finer(levels, one)
+            levels = finer(levels, one.reached)

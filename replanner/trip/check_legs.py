@@ -4,7 +4,16 @@ from itertools import pairwise
 from math import isnan
 
 from replanner.geodesy import geodesic
-from replanner.trip.mistakes import Known, Mistake, Path, unknown_id, unknown_ids
+from replanner.trip.mistakes import (
+    Known,
+    Mistake,
+    Path,
+    overlap,
+    overlaps,
+    own_stand_in,
+    unknown_id,
+    unknown_ids,
+)
 from replanner.trip.model import Leg, LegId, LegKind, TideTable, Tour, WindowEffect
 
 CLOSED_KINDS = {LegKind.LOOP, LegKind.SPUR, LegKind.STOP}
@@ -114,12 +123,11 @@ def _sections(leg: Leg) -> list[Mistake]:
             what = f"section {section.name!r} runs from {told}"
             mend = "fractions rise from 0 at the start of the leg to 1 at its end"
             found.append(Mistake((*base, index), what, mend))
-    ordered = sorted(enumerate(leg.sections), key=lambda item: item[1].from_fraction)
-    for (_, first), (index, second) in pairwise(ordered):
-        if second.from_fraction < first.to_fraction:
-            what = f"section {second.name!r} overlaps section {first.name!r}"
-            mend = "cut them so that each stretch belongs to one section"
-            found.append(Mistake((*base, index), what, mend))
+    names = [repr(section.name) for section in leg.sections]
+    spans = [(section.from_fraction, section.to_fraction) for section in leg.sections]
+    found += [
+        overlap((*base, second), names[first], names[second]) for first, second in overlaps(spans)
+    ]
     return found
 
 
@@ -176,7 +184,7 @@ def _stand_in(tour: Tour, leg: Leg, known: Known) -> list[Mistake]:
         return []
     path: Path = ("legs", leg.id, "stand_in")
     if leg.stand_in.leg == leg.id:
-        return [Mistake((*path, "leg"), "a leg cannot stand in for itself", "name another leg")]
+        return [own_stand_in((*path, "leg"))]
     other = tour.legs.get(leg.stand_in.leg)
     found = []
     if other is not None:

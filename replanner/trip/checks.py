@@ -4,7 +4,7 @@ from datetime import datetime, time
 
 from replanner.trip.check_days import check_days
 from replanner.trip.check_legs import check_legs
-from replanner.trip.mistakes import Known, Mistake, repeated, unknown_ids
+from replanner.trip.mistakes import Known, Mistake, joined_with_itself, repeated, unknown_ids
 from replanner.trip.model import Place, Tour
 
 __all__ = ["Known", "Mistake", "check_tour"]
@@ -93,8 +93,7 @@ def _check_connectors(tour: Tour, known: Known) -> list[Mistake]:
         found += unknown_ids((*path, "between"), item.between, known.places, "place")
         ends = frozenset(item.between)
         if len(ends) == 1:
-            what = "it joins a place with itself"
-            found.append(Mistake((*path, "between"), what, "name two places"))
+            found.append(joined_with_itself((*path, "between")))
         if ends in seen:
             told = " and ".join(item.between)
             what = f"{told} are joined twice"

@@ -52,3 +52,8 @@ class Demands:
     nights: frozenset[tuple[date, PlaceId]] = frozenset()
     stricter: int = 0
     homeward: bool = False
+
+    @property
+    def ridden(self) -> frozenset[LegId]:
+        """Legs of the day that are done already."""
+        return self.underway.ridden if self.underway else frozenset()

@@ -13,10 +13,15 @@ USABLE_TANK = 0.8
 UNKNOWN_ROAD_SPEED = 80.0
 
 
-def usable_km(tour: Tour) -> float | None:
-    """Return how far the smallest tank is planned to be ridden; None: no rider gives a range."""
+def smallest_tank_km(tour: Tour) -> float | None:
+    """Return how far the smallest tank lasts [km]; None: no rider gives a range."""
     tanks = (rider.tank_range_km for rider in tour.riders)
-    smallest = min((tank for tank in tanks if tank is not None), default=None)
+    return min((tank for tank in tanks if tank is not None), default=None)
+
+
+def usable_km(tour: Tour) -> float | None:
+    """Return how far it is planned to be ridden [km]; None: no rider gives a range."""
+    smallest = smallest_tank_km(tour)
     return None if smallest is None else USABLE_TANK * smallest
 
 

@@ -1,7 +1,8 @@
 """What a check of a tour gives: a mistake, by its key path, in a rider's words."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from replanner.errors import nearest
 
@@ -40,6 +41,32 @@ class Known:
     places: frozenset[str]
     legs: frozenset[str]
     all_days: bool = True
+
+
+def overlaps(spans: Sequence[tuple[float, float]]) -> list[tuple[int, int]]:
+    """Return the places of spans that lie over each other: the earlier one, and the one over it."""
+    ordered = sorted(enumerate(spans), key=lambda item: item[1][0])
+    return [
+        (first, second)
+        for (first, (_, ends)), (second, (begins, _)) in pairwise(ordered)
+        if begins < ends
+    ]
+
+
+def overlap(path: Path, first: str, second: str) -> Mistake:
+    """Return the mistake that a section lies over another."""
+    mend = "cut them so that each stretch belongs to one section"
+    return Mistake(path, f"section {second} overlaps section {first}", mend)
+
+
+def own_stand_in(path: Path) -> Mistake:
+    """Return the mistake that a leg is its own stand-in."""
+    return Mistake(path, "a leg cannot stand in for itself", "name another leg")
+
+
+def joined_with_itself(path: Path) -> Mistake:
+    """Return the mistake that a connector leads to where it begins."""
+    return Mistake(path, "it joins a place with itself", "name two places")
 
 
 def unknown_ids(path: Path, ids: Iterable[str], known: frozenset[str], kind: str) -> list[Mistake]:

@@ -55,6 +55,11 @@ class Underway:
     turning_back: bool = False
     live: bool = False
 
+    @property
+    def gone(self) -> frozenset[LegId]:
+        """Legs that are done, or being ridden."""
+        return self.ridden | ({self.on_leg.leg} if self.on_leg else frozenset())
+
 
 class ReportKind(StrEnum):
     """What riders report of a road."""

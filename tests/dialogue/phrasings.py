@@ -32,20 +32,11 @@ from replanner.dialogue.events import (
     Withdraw,
 )
 from replanner.dialogue.intent_types import (
-    Close,
     Doubtful,
     Intent,
-    IsOpen,
-    KeepOrder,
-    Late,
-    LeaveAt,
     LogDay,
     NotUnderstood,
     Plain,
-    PlanDay,
-    Reopen,
-    Ride,
-    Skip,
     SwapLegs,
     ToDay,
     UnknownDay,
@@ -53,30 +44,18 @@ from replanner.dialogue.intent_types import (
     WeatherOn,
     Which,
     WhyLeg,
+    topic_of,
 )
 from replanner.dialogue.intents import understand
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.state import State
 from replanner.dialogue.step import step
-from replanner.dialogue.topics import Topic
 from replanner.errors import ReplannerError
 from tests.dialogue.evening import SENT, at, fresh, plan
 from tests.dialogue.slips import neighbours
 
 TABLE = Path(__file__).parent / "phrasings.toml"
-_TOPICS: dict[type, str] = {
-    Skip: Topic.SKIP,
-    Ride: Topic.RIDE,
-    Close: Topic.CLOSED,
-    Reopen: Topic.OPENED,
-    IsOpen: Topic.IS_OPEN,
-    LeaveAt: Topic.LEAVE_AT,
-    KeepOrder: Topic.KEEP,
-    WhyLeg: Topic.WHY_LEG,
-    WeatherOn: Topic.WEATHER_LEG,
-    Late: Topic.LATE,
-    PlanDay: Topic.PLAN_NOW,
-    LogDay: Topic.LOG,
+_LOST: dict[type, str] = {
     Which: "which",
     UnknownName: "unknown name",
     UnknownDay: "unknown day",
@@ -128,32 +107,30 @@ def _wanted(means: Heard) -> Heard:
     return {key: tuple(value) if isinstance(value, list) else value for key, value in means.items()}
 
 
-def heard(intent: Intent) -> Heard:  # noqa: PLR0911 - one case an intent
+def heard(intent: Intent) -> Heard:
     """Return an intent as the table writes it: its topic, and whatever else is said in it."""
+    topic = topic_of(intent)
+    if topic is None:
+        return {"topic": _LOST[type(intent)]}
+    return {"topic": str(topic)} | _told(intent)
+
+
+def _told(intent: Intent) -> Heard:
     match intent:
-        case Plain(topic):
-            return {"topic": str(topic)}
-        case RoadWord():
-            said = {"topic": str(intent.topic)}
-            return said | _said(intent, leave=("topic", "said"))
-        case SwapLegs(first, second, in_order, trial):
-            topic = Topic.IN_ORDER if in_order else Topic.SWAP_LEGS
-            said = {"topic": str(topic), "legs": (first, second)}
-            return said | ({"trial": True} if trial else {})
-        case ToDay(leg, day, trial):
-            topic = Topic.SWAP_DAY if leg else Topic.SWAP_WHOLE_DAY
-            said = {"topic": str(topic), "day": day}
-            return said | ({"legs": (leg,)} if leg else {}) | ({"trial": True} if trial else {})
+        case Plain() | RoadWord():
+            return _said(intent, leave=("topic", "said"))
+        case SwapLegs(first, second):
+            return {"legs": (first, second)} | _said(intent, leave=("first", "second", "in_order"))
+        case ToDay(leg):
+            return _said(intent, leave=("leg",)) | ({"legs": (leg,)} if leg else {})
         case WhyLeg(leg) | WeatherOn(leg):
-            return {"topic": str(_TOPICS[type(intent)]), "legs": (leg,)}
+            return {"legs": (leg,)}
         case LogDay(ridden, missed):
             told = tuple(f"{leg}: {remark.lower()}" if remark else leg for leg, remark in missed)
             both = {"ridden": ridden, "missed": told}
-            return {"topic": str(Topic.LOG), **{key: value for key, value in both.items() if value}}
-        case Which() | UnknownName() | UnknownDay() | NotUnderstood():
-            return {"topic": _TOPICS[type(intent)]}
+            return {key: value for key, value in both.items() if value}
         case _:
-            return {"topic": str(_TOPICS[type(intent)]), **_said(intent, leave=())}
+            return _said(intent, leave=())
 
 
 def _said(intent: Intent, leave: tuple[str, ...]) -> Heard:

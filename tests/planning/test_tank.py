@@ -101,11 +101,15 @@ def invented_tank(problem: DayProblem, seed: int) -> Tank:
     return Tank(usable_km=random.randint(6, 30), rides=rides, road_km=km)
 
 
+def invented_day(seed: int, legs: int, slots: int = 12) -> tuple[DayProblem, Tank]:
+    problem = read_problem(invented_problem(seed, legs, slots))
+    return problem, invented_tank(problem, seed + 1)
+
+
 @given(st.integers(0, 2**32 - 1), st.integers(0, 4))
 @settings(max_examples=150, deadline=None)
 def test_the_best_day_on_its_tank_is_that_of_all_orders_and_pumps(seed: int, legs: int) -> None:
-    problem = read_problem(invented_problem(seed, legs, 14))
-    tank = invented_tank(problem, seed + 1)
+    problem, tank = invented_day(seed, legs, 14)
     found, plan, _ = solved(problem, tank)
     assert found.proven
     best = best_by_enumeration(problem, tank)
@@ -121,8 +125,7 @@ def test_the_best_day_on_its_tank_is_that_of_all_orders_and_pumps(seed: int, leg
 @given(st.integers(0, 2**32 - 1))
 @settings(max_examples=12, deadline=None)
 def test_five_legs_on_a_small_tank(seed: int) -> None:
-    problem = read_problem(invented_problem(seed, 5, 12))
-    tank = invented_tank(problem, seed + 1)
+    problem, tank = invented_day(seed, 5)
     _, plan, _ = solved(problem, tank)
     best = best_by_enumeration(problem, tank)
     assert (None if plan is None else pytest.approx(plan.value)) == best
@@ -131,8 +134,7 @@ def test_five_legs_on_a_small_tank(seed: int) -> None:
 @given(st.integers(0, 2**32 - 1))
 @settings(max_examples=60, deadline=None)
 def test_split_to_be_safe_no_plan_runs_dry_and_the_best_is_kept(seed: int) -> None:
-    problem = read_problem(invented_problem(seed, 4, 12))
-    tank = invented_tank(problem, seed + 1)
+    problem, tank = invented_day(seed, 4)
     _, plan, levels = solved(problem, tank)
     if plan is not None:
         levels = joined(levels, ridden_levels(problem, tank, plan))
@@ -152,8 +154,7 @@ def test_split_to_be_safe_no_plan_runs_dry_and_the_best_is_kept(seed: int) -> No
 @given(st.integers(0, 2**32 - 1))
 @settings(max_examples=60, deadline=None)
 def test_a_larger_tank_never_makes_a_day_worse(seed: int) -> None:
-    problem = read_problem(invented_problem(seed, 4, 12))
-    tank = invented_tank(problem, seed + 1)
+    problem, tank = invented_day(seed, 4)
     _, small, _ = solved(problem, tank)
     _, large, _ = solved(problem, replace(tank, usable_km=tank.usable_km + 7))
     _, any_size, levels = solved(problem, replace(tank, usable_km=10_000.0))
