@@ -19,12 +19,12 @@ from replanner.dialogue.intent_types import (
     Which,
     topic_of,
 )
-from replanner.dialogue.likely import SMALL, Guess, guesses, known
+from replanner.dialogue.likely import Guess, guesses, known
 from replanner.dialogue.matching import without_noise, without_opener
 from replanner.dialogue.mentions import WORDS_OF_MENTIONS, Mention, said_in
 from replanner.dialogue.names import find_name, words_of
 from replanner.dialogue.nearest import nearest
-from replanner.dialogue.phrases import ASKING
+from replanner.dialogue.phrases import ASKING, SMALL
 from replanner.dialogue.repaired import parted, put_right
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.sure_lines import sure_line

@@ -13,16 +13,9 @@ from math import log
 from replanner.dialogue.families import FAMILY_OF
 from replanner.dialogue.matching import Phrase, phrases, vocabulary
 from replanner.dialogue.mentions import Mention, Said
-from replanner.dialogue.phrases import NOISE
+from replanner.dialogue.phrases import SMALL
 from replanner.dialogue.topics import Topic
 
-# Words that tell no topics apart.
-_TELLS_NOTHING = """
-is are was been be am has have had it its of to on at in for by there theres better get got then
-with afternoon noon
-"""
-_EMPTY = frozenset(_TELLS_NOTHING.split())
-SMALL = NOISE | _EMPTY
 # How alike a line and a phrase must be, and how much more than with any other topic, to be guessed
 # at. Our choice, tried on the worked half of the table of phrasings.
 _ALIKE = 0.5

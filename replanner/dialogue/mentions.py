@@ -9,6 +9,7 @@ from enum import StrEnum
 from replanner.dialogue.book import TourBook
 from replanner.dialogue.matching import vocabulary, words_in
 from replanner.dialogue.names import KIND_WORDS, find_name
+from replanner.dialogue.phrases import SMALL
 from replanner.dialogue.times import day_of, minutes_of, wall_times
 
 _LONGEST = 4
@@ -145,6 +146,8 @@ class _Finder:
 
     def _leg(self, span: tuple[str, ...]) -> Mention | None:
         """Return a leg; for sure only where a word is said that means nothing else."""
+        if SMALL.issuperset(span):
+            return None
         if not all(word in self.name_words or word in KIND_WORDS for word in span):
             return None
         own = any(word not in vocabulary() and word not in KIND_WORDS for word in span)

@@ -20,6 +20,12 @@ the a an please pls plz just well so hey hi hello thanks thank you cheers mate i
 we were us our my let lets id really maybe kindly
 """
 NOISE = frozenset(_NOISE.split())
+_TELLS_NOTHING = """
+is are was been be am has have had it its of to on at in for by there theres better get got then
+with afternoon noon
+"""
+# Words that tell no topics apart, and name no leg by themselves.
+SMALL = NOISE | frozenset(_TELLS_NOTHING.split())
 
 # Words that open a wish as a question: it is shown as a trial first.
 ASKING = frozenset({"should", "shall", "could", "can", "may", "might"})

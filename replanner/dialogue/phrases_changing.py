@@ -83,6 +83,7 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "cancel [it|that]",
     ),
     Topic.KEEP: (
+        "back to [own|original|old] order",
         "rather keep own|order",
         "rather own|order",
         "own way",
