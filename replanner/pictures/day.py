@@ -15,6 +15,7 @@ from replanner.hazards.model import AVOID, CAUTION, NO_GO
 from replanner.pictures.day_chart import Chart
 from replanner.pictures.day_layout import Frame, marks_of
 from replanner.pictures.fills import INK, Fill, level_fill
+from replanner.pictures.letters import text_width
 from replanner.pictures.lines import fitted, wrapped
 from replanner.pictures.sheet import Sheet
 
@@ -49,7 +50,7 @@ def draw_day(briefing: Briefing, hours: DayHours) -> Sheet:
     sheet = Sheet(WIDTH, HEIGHT)
     telling = written(briefing)
     top = _head(sheet, telling)
-    lines = _foot_lines(sheet, telling, hours)
+    lines = _foot_lines(telling, hours)
     bottom = HEIGHT - _MARGIN - sum(size for _, size in lines) * _LEADING - _KEY
     frame = Frame(briefing=briefing, hours=hours, top=top, bottom=bottom)
     Chart(sheet, telling, frame).draw()
@@ -72,14 +73,14 @@ def _head(sheet: Sheet, telling: Telling) -> float:
         banners.append(say("INVENTED TOUR"))
     y = _MARGIN
     for banner in banners:
-        sheet.box(0, y - _MARGIN / 2, WIDTH, _TEXT * 1.5, Fill(INK, ""))
+        sheet.box(0, y - _MARGIN / 2, WIDTH, _TEXT * 1.5, Fill(INK))
         sheet.text(
             WIDTH / 2, y - _MARGIN / 2 + _TEXT * 0.75, banner, _TEXT,
             bold=True, white=True, side="center", upright="center",
         )  # fmt: skip
         y += _TEXT * 1.6
     room = WIDTH - 2 * _MARGIN
-    for line in wrapped(sheet, headline(telling), _TITLE, room, most=2, bold=True):
+    for line in wrapped(headline(telling), _TITLE, room, most=2, bold=True):
         sheet.text(_MARGIN, y, line, _TITLE, bold=True)
         y += _TITLE * _LEADING
     second = in_by(telling)
@@ -87,23 +88,23 @@ def _head(sheet: Sheet, telling: Telling) -> float:
         leave = say("Leave {time}", time=telling.figures.clock(briefing.departure))
         second = ", ".join(filter(None, (leave, second[:1].lower() + second[1:])))
     if second:
-        sheet.text(_MARGIN, y, fitted(sheet, second, _TEXT, room), _TEXT)
+        sheet.text(_MARGIN, y, fitted(second, _TEXT, room), _TEXT)
         y += _TEXT * _LEADING
     return y + 8.0
 
 
-def _foot_lines(sheet: Sheet, telling: Telling, hours: DayHours) -> list[tuple[str, float]]:
+def _foot_lines(telling: Telling, hours: DayHours) -> list[tuple[str, float]]:
     """Return what is said below the chart, with the size of each line. [px]."""
     say, room = telling.words.say, WIDTH - 2 * _MARGIN
     lines: list[tuple[str, float]] = []
     for mark in marks_of(telling)[:_MOST_MARKS]:
         text = f"{mark.letter}: {mark.text}"
-        lines += [(line, _TEXT) for line in wrapped(sheet, text, _TEXT, room, most=2)]
+        lines += [(line, _TEXT) for line in wrapped(text, _TEXT, room, most=2)]
     if hours.legs:
         told = say("Rain, gusts: worst stretch of each leg, worst hour beside too")
-        lines += [(line, _SMALL) for line in wrapped(sheet, told, _SMALL, room, most=2)]
+        lines += [(line, _SMALL) for line in wrapped(told, _SMALL, room, most=2)]
     data = source_of_data(telling, 200)
-    lines += [(line, _SMALL) for line in wrapped(sheet, data, _SMALL, room, most=2)]
+    lines += [(line, _SMALL) for line in wrapped(data, _SMALL, room, most=2)]
     return lines
 
 
@@ -114,7 +115,7 @@ def _foot(sheet: Sheet, telling: Telling, lines: list[tuple[str, float]], bottom
         sheet.box(x, y, 56, 36, level_fill(severity))
         word = level_word(severity, telling.words)
         sheet.text(x + 68, y + 18, word, _TEXT, upright="center")
-        x += 68 + sheet.text_width(word, _TEXT) + 44
+        x += 68 + text_width(word, _TEXT) + 44
     y += _KEY - 14.0
     for line, size in lines:
         sheet.text(_MARGIN, y, line, size)

@@ -22,8 +22,10 @@ from replanner.pictures.fills import (
     Fill,
     level_fill,
 )
+from replanner.pictures.letters import has_letters, text_width
 from replanner.pictures.lines import fitted
-from replanner.pictures.sheet import Dash, Sheet, has_letters
+from replanner.pictures.shapes import Dash
+from replanner.pictures.sheet import Sheet
 
 _HOUR = timedelta(hours=1)
 _HEAD = 44.0
@@ -93,14 +95,14 @@ class Chart:
             if last > first:
                 top = self._frame.y(first)
                 height = self._frame.y(last) - top
-                self._sheet.box(_LIGHT, top, _LIGHT_WIDTH, height, fill, edge=1.5)
+                self._sheet.box(_LIGHT, top, _LIGHT_WIDTH, height, fill)
 
     def _hours(self) -> None:
         zone = self._telling.figures.zone
         offset = self._frame.begin.astimezone(zone).utcoffset() or timedelta()
         for tick in self._frame.ticks(int(offset.total_seconds()) % 3600):
             y = self._frame.y(tick)
-            self._sheet.line(_LEGS, y, _RIGHT, y, width=1.0, dash=":")
+            self._sheet.line(_LEGS, _RIGHT, y, width=1, dash="dotted")
             self._sheet.text(
                 _HOURS_END, y, f"{tick.astimezone(zone):%H}", _TEXT, side="right", upright="center"
             )
@@ -118,15 +120,15 @@ class Chart:
     def _suns(self) -> None:
         light, say = self._frame.briefing.light, self._say
         told: tuple[tuple[datetime | None, str, Dash, bool], ...] = (
-            (light.sunrise, "sunrise {time}", "-", True),
-            (light.sunset, "sunset {time}", "--", True),
-            (light.civil_dusk, "dusk {time}", "-", False),
+            (light.sunrise, "sunrise {time}", "whole", True),
+            (light.sunset, "sunset {time}", "dashed", True),
+            (light.civil_dusk, "dusk {time}", "whole", False),
         )
         for at, sentence, dash, above in told:
             if at is None or not self._frame.begin < at < self._frame.end:
                 continue
             y = self._frame.y(at)
-            self._sheet.line(_LIGHT, y, _RIGHT, y, width=2.0 if above else 4.0, dash=dash)
+            self._sheet.line(_LIGHT, _RIGHT, y, width=2 if above else 4, dash=dash)
             words = say(sentence, time=self._telling.figures.clock(at))
             beside = self._ridden_beside(y)
             self._sheet.text(
@@ -148,7 +150,7 @@ class Chart:
         figures = {leg.leg: leg for leg in self._frame.hours.legs}
         for leg in self._frame.briefing.legs:
             top, end = self._frame.y(leg.start), self._frame.y(leg.end)
-            self._sheet.box(_LEGS, top, _LEGS_WIDTH, end - top, Fill(PAPER, ""))
+            self._sheet.box(_LEGS, top, _LEGS_WIDTH, end - top, Fill(PAPER))
             self._sheet.box(_LEGS, top, _STRIPE, end - top, level_fill(leg.severity))
             free = self._leg_text(leg, figures.get(leg.id), max(top, free), end)
 
@@ -156,13 +158,13 @@ class Chart:
         """Write as many lines on a leg as it has room for; return where the next may begin."""
         size = min(_TEXT, max(_LEAST, (end - top) * 0.9))
         x, room, y = _LEGS + _STRIPE + 8, _LEGS_WIDTH - _STRIPE - 16, top + 3
-        name = fitted(self._sheet, self._name(leg, size, room), size, room, bold=True)
+        name = fitted(self._name(leg, size, room), size, room, bold=True)
         self._sheet.text(x, y, name, size, bold=True)
         y += size * _LEADING
         for line in self._lines(leg, figures):
             if y + _SMALL > end:
                 break
-            self._sheet.text(x, y, fitted(self._sheet, line, _SMALL, room), _SMALL)
+            self._sheet.text(x, y, fitted(line, _SMALL, room), _SMALL)
             y += _SMALL * _LEADING
         return y
 
@@ -181,7 +183,7 @@ class Chart:
         most = int(room / (_NARROW * size))  # more letters than that never fit
         for width in range(min(len(leg.name), most), _SHORTEST_NAME, -1):
             told = f"{clock} {self._telling.leg(leg.id, width)}"
-            if self._sheet.text_width(told, size, bold=True) <= room:
+            if text_width(told, size, bold=True) <= room:
                 return told
         return f"{clock} {self._telling.leg(leg.id, _SHORTEST_NAME)}"
 
@@ -249,14 +251,14 @@ class Chart:
     def _bar(self, at: datetime, length: float, x: float, fill: Fill) -> None:
         top, end = self._span(at)
         if length >= 1.0:
-            self._sheet.box(x, top + 2, length, end - top - 4, fill, edge=1.5)
+            self._sheet.box(x, top + 2, length, end - top - 4, fill)
 
     def _number(self, at: datetime, told: str, length: float, x: float, width: float) -> None:
         top, end = self._span(at)
         size = min(_TEXT, end - top - 6)
         if size < _LEAST:  # an hour cut off at the chart's end, or one of very many
             return
-        beside = length + 8 + self._sheet.text_width(told, size) <= width
+        beside = length + 8 + text_width(told, size) <= width
         self._sheet.text(
             x + (length + 6 if beside else width - 6), (top + end) / 2, told, size,
             side="left" if beside else "right", upright="center", on_paper=not beside,
@@ -264,8 +266,8 @@ class Chart:
 
     def _gap(self, first: datetime, last: datetime, x: float, width: float) -> None:
         top, end = self._frame.y(first), self._frame.y(last + _HOUR)
-        self._sheet.box(x, top + 2, width, end - top - 4, UNKNOWN, edge=1.5, dotted=True)
-        told = fitted(self._sheet, self._say("unknown"), _SMALL, width - 12)
+        self._sheet.box(x, top + 2, width, end - top - 4, UNKNOWN, dotted=True)
+        told = fitted(self._say("unknown"), _SMALL, width - 12)
         self._sheet.text(
             x + width / 2, (top + end) / 2, told, _SMALL,
             side="center", upright="center", on_paper=True,

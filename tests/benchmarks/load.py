@@ -1,10 +1,10 @@
 """A full house: 1,000 riders due at one hour, the chat service refusing more than its limits.
 
 `python -m tests.benchmarks.load [--riders 1000] [--ahead 60] [--real]`. The chat service runs in a
-process of its own. Without `--real` plans are taken from one made before (`tests.serve.recorded`):
-what is measured is then preparing, keeping and sending, not planning. With it they are made by two
-worker processes from ten minutes before the hour, as in earnest. Meanwhile one more rider asks why
-again and again. Prints how long after the hour the last plan and the last message came, against
+process of its own; two worker processes make what there is to make. Without `--real` they take
+plans from one made before (`tests.serve.recorded`): what is measured is then preparing, drawing,
+keeping and sending, not planning. With it (`--ahead 600`) they plan from ten minutes before the
+hour, as in earnest. Meanwhile one more rider asks why again and again. Prints how long after the hour the last plan and the last message came, against
 what 30 messages a second allow, the memory of all processes of the bot, and how long answers took.
 """
 # ruff: noqa: T201 - a script
@@ -126,7 +126,7 @@ def measure(riders: int, ahead: float, *, real: bool) -> None:
                 begins=DUE - timedelta(seconds=ahead),
                 server=server,
                 environment={} if real else {PLANS_VARIABLE: str(plans)},
-                workers=2 if real else 0,
+                workers=2,
                 lease_seconds=60.0,
                 look_every_seconds=5.0,
             )

@@ -1,7 +1,7 @@
 """The picture of a day: what is on it, by what was drawn and by what is seen.
 
-Tours and weather are INVENTED. The stored pictures were drawn by this code (matplotlib 3.11.2),
-looked at, and are kept at a quarter of the size and in grey: other versions set letters a little
+Tours and weather are INVENTED. The stored pictures were drawn by this code (Pillow 13.0), looked
+at, and are kept at a quarter of the size and in grey: other versions may set letters a little
 differently.
 """
 
@@ -17,16 +17,14 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from matplotlib.colors import to_hex
-from matplotlib.patches import Circle, Rectangle
-from matplotlib.text import Text
 from PIL import Image
 
 from replanner.advice.day_hours import DayHours, hours_unknown
 from replanner.advice.telling import written
 from replanner.advice.wording import level_word
 from replanner.pictures.day import HEIGHT, WIDTH, day_picture, draw_day
-from replanner.pictures.fills import LEVELS, NOT_RIDDEN, UNKNOWN, level_fill
+from replanner.pictures.fills import LEVELS, NOT_RIDDEN, UNKNOWN, Fill, level_fill
+from replanner.pictures.shapes import Box, Disc, Words
 from replanner.pictures.sheet import Sheet
 from tests.advice.briefings import ALL, IMPERIAL, MANY, NO_WAY, STALE, SWAP
 from tests.pictures.demo_days import DAYS, Planned, planned
@@ -40,25 +38,25 @@ def day(request: pytest.FixtureRequest) -> Planned:
     return planned(request.param)
 
 
+def words(sheet: Sheet) -> list[Words]:
+    return [one for one in sheet.shapes if isinstance(one, Words)]
+
+
 def texts(sheet: Sheet) -> list[str]:
-    return [one.get_text() for one in sheet._figure.artists if isinstance(one, Text)]
+    return [one.text for one in words(sheet)]
 
 
-def text_at(sheet: Sheet, words: str) -> Text:
-    (found,) = [
-        one for one in sheet._figure.artists if isinstance(one, Text) and one.get_text() == words
-    ]
+def text_at(sheet: Sheet, text: str) -> Words:
+    (found,) = [one for one in words(sheet) if one.text == text]
     return found
 
 
-def boxes(sheet: Sheet, colour: str, pattern: str) -> list[Rectangle]:
-    return [
-        one
-        for one in sheet._figure.artists
-        if isinstance(one, Rectangle)
-        and to_hex(one.get_facecolor()) == colour
-        and (one.get_hatch() or "") == pattern
-    ]
+def boxes(sheet: Sheet, fill: Fill) -> list[Box]:
+    return [one for one in sheet.shapes if isinstance(one, Box) and one.fill == fill]
+
+
+def holds(box: Box, one: Words) -> bool:
+    return box.y < one.y < box.y + box.height
 
 
 def some_hours() -> DayHours:
@@ -98,11 +96,10 @@ def test_each_leg_is_told_at_its_hour(day):
     heights = []
     for leg in briefing.legs:
         clock = f"{leg.start.astimezone(zone):%H:%M} "
-        found = [one for one in sheet._figure.artists if isinstance(one, Text)
-                 and one.get_text().startswith(clock) and one.get_weight() == "bold"]  # fmt: skip
+        found = [one for one in words(sheet) if one.text.startswith(clock) and one.bold]
         assert found
-        heights.append(found[0].get_position()[1])
-    assert heights == sorted(heights, reverse=True)
+        heights.append(found[0].y)
+    assert heights == sorted(heights)
 
 
 def test_the_hours_lie_where_their_figures_are(day):
@@ -120,15 +117,11 @@ def test_the_hours_lie_where_their_figures_are(day):
     assert len(inside) > 3
     for hour, gust in inside:
         begin, end = (
-            text_at(sheet, f"{moment.astimezone(zone):%H}").get_position()[1]
+            text_at(sheet, f"{moment.astimezone(zone):%H}").y
             for moment in (hour, hour + timedelta(hours=1))
         )
         told = [
-            one.get_text()
-            for one in sheet._figure.artists
-            if isinstance(one, Text)
-            and one.get_position()[0] > 840
-            and abs(one.get_position()[1] - (begin + end) / 2) < 1.0
+            one.text for one in words(sheet) if one.x > 840 and abs(one.y - (begin + end) / 2) < 1.0
         ]
         shown = int(np.ceil(gust * 3.6 - 1e-6))  # rounded towards the danger
         assert told == [figures.number(shown)]
@@ -153,25 +146,21 @@ def test_light_marks_and_credit_are_told(day):
 def test_marks_in_the_chart_stand_for_the_lines_below(day):
     briefing = day.evening.briefing
     sheet = draw_day(briefing, day.hours)
-    discs = [one for one in sheet._figure.artists if isinstance(one, Circle)]
+    discs = [one for one in sheet.shapes if isinstance(one, Disc)]
     wanted = [leg for leg in briefing.legs if leg.turn_back]
     assert len(discs) == len(wanted) + len(briefing.decision_points)
-    letters = [words[0] for words in texts(sheet) if words[1:3] == ": "]
+    letters = [told[0] for told in texts(sheet) if told[1:3] == ": "]
     assert letters == [chr(65 + n) for n in range(len(discs))]
     for letter, disc in zip(letters, discs, strict=True):
-        assert text_at(sheet, letter).get_position()[1] == pytest.approx(disc.center[1])
+        assert text_at(sheet, letter).y == pytest.approx(disc.y)
 
 
 def test_every_level_is_named_beside_its_pattern(day):
     sheet = draw_day(day.evening.briefing, day.hours)
-    words = written(day.evening.briefing).words
+    book = written(day.evening.briefing).words
     for severity, fill in zip((0.0, 2.0, 3.0, 4.0), LEVELS, strict=True):
-        name = text_at(sheet, level_word(severity, words))
-        assert any(
-            box.get_x() < name.get_position()[0]
-            and box.get_y() < name.get_position()[1] < box.get_y() + box.get_height()
-            for box in boxes(sheet, *fill)
-        )
+        name = text_at(sheet, level_word(severity, book))
+        assert any(box.x < name.x and holds(box, name) for box in boxes(sheet, fill))
 
 
 def test_a_leg_that_is_better_not_ridden_says_why():
@@ -180,28 +169,27 @@ def test_a_leg_that_is_better_not_ridden_says_why():
     grim = replace(SWAP, legs=(*SWAP.legs[:2], replace(SWAP.legs[2], severity=4.0)))
     sheet = draw_day(grim, some_hours())
     assert "no-go: gust 49 km/h" in texts(sheet)
-    assert len(boxes(sheet, *level_fill(4.0))) == 3  # banner, leg, key
+    assert len(boxes(sheet, level_fill(4.0))) == 3  # banner, leg, key
 
 
 def test_what_is_not_known_is_a_gap_that_says_so():
     sheet = draw_day(SWAP, some_hours())
-    (gap,) = boxes(sheet, *UNKNOWN)
-    label = text_at(sheet, "unknown")
-    assert gap.get_y() < label.get_position()[1] < gap.get_y() + gap.get_height()
+    (gap,) = boxes(sheet, UNKNOWN)
+    assert holds(gap, text_at(sheet, "unknown"))
     assert "0" in texts(sheet)  # dry is told as a figure, not as a gap
-    assert len(boxes(draw_day(SWAP, hours_unknown(SWAP)), *UNKNOWN)) == 2
+    assert len(boxes(draw_day(SWAP, hours_unknown(SWAP)), UNKNOWN)) == 2
     assert "0" not in texts(draw_day(SWAP, hours_unknown(SWAP)))
 
 
 def test_hours_between_legs_are_drawn_otherwise():
     sheet = draw_day(SWAP, some_hours())
-    bars = [box for box in boxes(sheet, *NOT_RIDDEN) if box.get_x() > 640]
+    bars = [box for box in boxes(sheet, NOT_RIDDEN) if box.x > 640]
     assert bars
 
 
 def test_an_old_plan_is_marked():
     assert "OLD PLAN of Wed 19:30" in texts(draw_day(STALE, hours_unknown(STALE)))
-    assert not any("OLD" in words for words in texts(draw_day(SWAP, some_hours())))
+    assert not any("OLD" in told for told in texts(draw_day(SWAP, some_hours())))
 
 
 def test_units_are_the_riders():
@@ -221,14 +209,12 @@ def test_a_day_without_a_plan_says_so():
 def test_nothing_written_leaves_the_sheet(name):
     briefing = ALL[name]
     sheet = draw_day(briefing, hours_unknown(briefing))
-    renderer = sheet._canvas.get_renderer()
-    for one in sheet._figure.artists:
-        if isinstance(one, Text):
-            area = one.get_window_extent(renderer)
-            assert area.x0 >= 0, one.get_text()
-            assert area.x1 <= WIDTH, one.get_text()
-            assert area.y0 >= 0, one.get_text()
-            assert area.y1 <= HEIGHT, one.get_text()
+    for one in words(sheet):
+        left, top, right, bottom = one.area
+        assert left >= 0, one.text
+        assert right <= WIDTH, one.text
+        assert top >= 0, one.text
+        assert bottom <= HEIGHT, one.text
 
 
 def test_letters_the_font_lacks_are_no_boxes():
@@ -273,9 +259,9 @@ def test_it_looks_as_it_did_when_it_was_looked_at(name):
 
 
 def test_the_core_does_not_draw():
-    """Planning loads no matplotlib: it takes longer to load than to plan."""
+    """Planning loads nothing that draws: it takes memory of each process that plans."""
     code = "import sys, replanner.wiring, replanner.advice.day_hours as _; "
-    code += "print('matplotlib' in sys.modules)"
+    code += "print('PIL' in sys.modules)"
     done = subprocess.run(  # noqa: S603 - our own interpreter on our own words
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )

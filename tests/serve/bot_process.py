@@ -31,11 +31,11 @@ def live(begun_at: datetime, begun: datetime | None = None) -> None:
     """Run until SIGTERM; it was `begun_at` when the clock on the wall said `begun`, else now."""
     from replanner import making, serving
     from replanner.files.settings import load_settings, read_token
-    from tests.serve.recorded import PLANS_VARIABLE, recorded
+    from tests.serve import recorded
 
     begun = begun or datetime.now(UTC)
-    if PLANS_VARIABLE in os.environ:
-        making.plan = recorded(making.plan)
+    if recorded.PLANS_VARIABLE in os.environ:
+        making.plan = recorded.plan
     if HASTE_VARIABLE in os.environ:
         _hasten()
     settings = load_settings()
