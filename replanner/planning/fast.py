@@ -13,6 +13,7 @@ from functools import update_wrapper
 from importlib import import_module
 from importlib.util import find_spec
 from threading import Event, local
+from types import FunctionType
 from typing import Generic, ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -53,9 +54,24 @@ class Kernel(Generic[P, R]):
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
         """Run it compiled."""
+        return self.compiled(*args, **kwargs)
+
+    @property
+    def compiled(self) -> Callable[P, R]:
+        """The function compiled."""
         if self._compiled is None:
-            self._compiled = _compiled(self.plain)
-        return self._compiled(*args, **kwargs)
+            self._compiled = _compiled(_with_kernels(self.plain))
+        return self._compiled
+
+
+def _with_kernels(plain: Callable[P, R]) -> Callable[P, R]:
+    """Give a function that sees the kernels it calls, all of its own module, compiled."""
+    known = dict(plain.__globals__)
+    for name in plain.__code__.co_names:
+        if isinstance(kernel := known.get(name), Kernel):
+            known[name] = kernel.compiled
+    seeing: Callable[P, R] = FunctionType(plain.__code__, known, plain.__name__)
+    return seeing
 
 
 def _compiled(plain: Callable[P, R]) -> Callable[P, R]:

@@ -1,4 +1,4 @@
-"""Riding on from a layer of days begun, set by set: the compiled twin of the vectorised step."""
+"""Riding on from a layer of days begun, set by set: the compiled twin of `forward_rows`."""
 
 import numpy as np
 
@@ -9,112 +9,216 @@ from replanner.planning.problem import Slots
 
 
 @Kernel
+def size_of(legs: int) -> int:
+    """Count the legs of a set."""
+    pairs = legs - (legs >> 1 & 0x5555555555555555)
+    fours = (pairs & 0x3333333333333333) + (pairs >> 2 & 0x3333333333333333)
+    eights = fours + (fours >> 4) & 0x0F0F0F0F0F0F0F0F
+    return eights * 0x0101010101010101 >> 56
+
+
+@Kernel
+def given_back(
+    ridden: int,
+    remembered: int,
+    sets: tuple[SetsOfLegs, SetsOfLegs, SetsOfLegs],
+    prices: tuple[Flags, Values, Values, float],
+) -> float:
+    """Do as `GivenBack.to` for one day.
+
+    Parameters
+    ----------
+    sets : own_after, closed_by, groups
+    prices : must, of_leg, of_group, order_cost
+    """
+    own_after, closed_by, groups = sets
+    must, of_leg, of_group, order_cost = prices
+    forgotten = ridden & ~remembered
+    given = 0.0
+    for leg in range(len(of_leg)):
+        if ridden >> leg & 1 == 0:
+            left = of_leg[leg] - order_cost * size_of(forgotten & own_after[leg])
+            if must[leg] or (left > 0.0 and ridden & closed_by[leg] == 0):
+                given += left
+    for group in range(len(groups)):
+        if ridden & groups[group] == 0:
+            given += of_group[group]
+    return given
+
+
+@Kernel
+def column_of(ridden: int, remembered: Indices) -> int:
+    """Give the remembered set of a set of legs."""
+    column = 0
+    for bit in range(len(remembered)):
+        column |= (ridden >> remembered[bit] & 1) << bit
+    return column
+
+
+@Kernel
+def place_in(index: Indices, mask: int, exit_: int, masks: SetsOfLegs, exits: Indices) -> int:
+    """Find where the row of a set and exit stands in the index, or where it is to be put."""
+    most = len(index) - 1
+    mixed = mask * 0x1E3779B97F4A7C15 + exit_ * 0x3F58476D1CE4E5B9
+    place = (mixed ^ mixed >> 29) & most
+    while index[place] >= 0 and (masks[index[place]] != mask or exits[index[place]] != exit_):
+        place = place + 1 & most
+    return place
+
+
+@Kernel
 def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     found: tuple[SetsOfLegs, Indices, Values, Values],
-    begun: tuple[Indices, SetsOfLegs, Indices, Values],
+    count: int,
+    index: Indices,
+    begun: tuple[Indices, SetsOfLegs, Indices, int, Values],
     tables: tuple[Values, Values],
-    memory: tuple[Indices, Indices, SetsOfLegs, Values],
+    memory: tuple[Indices, Indices, SetsOfLegs, SetsOfLegs],
+    sets: tuple[SetsOfLegs, SetsOfLegs, SetsOfLegs],
+    prices: tuple[Flags, Values, Values, float],
     roads: tuple[Slots, Values],
     rides: tuple[Slots, Values],
-    ways: tuple[Indices, Indices, Indices, SetsOfLegs, SetsOfLegs],
+    ways: tuple[Indices, Indices, Indices],
     waits: tuple[Flags, Flags],
-    prices: tuple[float, float],
+    floor: float,
 ) -> int:
-    """Write every day one leg longer that could be worth more than the floor; tell how many.
+    """Add every day one leg longer that could be worth more than the floor; tell how many rows.
 
     Parameters
     ----------
     found : masks, exits, profile, reach
-        Written; room for each way of each set.
-    begun : groups, masks, exits, profile
-        A layer; where each set begins, and its end. Profiles of all slots and one more.
+        Rows found so far are bettered, others added; room for each way of each set.
+    count : int
+        Rows found so far.
+    index : ndarray of int
+        Empty (-1) and at least twice as long as there can be rows, a power of two.
+    begun : groups, masks, exits, first, profile
+        A layer; where each set begins, and its end.
     tables : to_go, at_entry
-    memory : exits, entries, scarce, multipliers
-        As in `RelaxedBound`.
+    memory : exits, entries, and all legs remembered by each exit and entry
+    sets, prices
+        As in `given_back`.
     roads : road_arrival, road_worth
     rides : ride_arrival, ride_worth
-    ways : way_entry, way_exit, way_leg, closed_by, own_after
+    ways : way_entry, way_exit, way_leg
     waits : exit_waits, entry_waits
-    prices : order_cost, floor
     """
     out_masks, out_exits, out_profile, out_reach = found
-    groups, masks, exits, profile = begun
+    groups, masks, exits, first, profile = begun
     to_go, at_entry = tables
-    exit_memory, entry_memory, scarce, multipliers = memory
+    exit_memory, entry_memory, exit_knows, entry_knows = memory
+    own_after, closed_by, _ = sets
+    order_cost = prices[3]
     road_arrival, road_worth = roads
     ride_arrival, ride_worth = rides
-    way_entry, way_exit, way_leg, closed_by, own_after = ways
+    way_entry, way_exit, way_leg = ways
     exit_waits, entry_waits = waits
-    order_cost, floor = prices
-    bits = exit_memory.shape[1]
-    slots, entries = ride_arrival.shape[1], at_entry.shape[0]
-    ready = np.empty((entries, slots))
-    lives = np.empty(entries, dtype=np.bool_)
-    count = 0
+    slots, entries, known = ride_arrival.shape[1], at_entry.shape[0], first + profile.shape[1]
+    ready, leaving = np.empty((entries, slots)), np.empty(slots)
+    after, reached = np.full(slots + 1, -np.inf), np.empty(slots, dtype=np.int64)
+    since, until = np.empty(entries, dtype=np.int64), np.empty(entries, dtype=np.int64)
+    for row in range(count):
+        index[place_in(index, out_masks[row], out_exits[row], out_masks, out_exits)] = row
     for g in range(len(groups) - 1):
         mask = masks[groups[g]]
-        given = 0.0
-        for k in range(len(scarce)):
-            if mask & scarce[k] == 0:
-                given += multipliers[k]
         ready[:] = -np.inf
+        since[:], until[:] = slots, 0
         for row in range(groups[g], groups[g + 1]):
             a = exits[row]
-            column = 0
-            for b in range(bits):
-                column |= (mask >> exit_memory[a, b] & 1) << b
-            value = -np.inf
-            for t in range(slots):
-                value = max(profile[row, t], value) if exit_waits[a] else profile[row, t]
-                if value + to_go[a, column, t] + given > floor:
-                    for e in range(entries):
-                        arrival = road_arrival[a, e, t]
-                        if arrival < slots:
-                            going = value + road_worth[a, e, t]
-                            ready[e, arrival] = max(ready[e, arrival], going)
+            column = column_of(mask, exit_memory[a])
+            least = floor - given_back(mask, exit_knows[a], sets, prices)
+            value, begins, ends = -np.inf, slots, 0
+            for t in range(first, slots if exit_waits[a] else known):
+                here = profile[row, t - first] if t < known else -np.inf
+                value = max(here, value) if exit_waits[a] else here
+                leaving[t] = -np.inf
+                if value + to_go[a, column, t] > least:
+                    leaving[t] = value
+                    begins, ends = min(begins, t), t + 1
+                elif t >= known:
+                    break
+            for e in range(entries):
+                for t in range(begins, ends):
+                    arrival = road_arrival[a, e, t]
+                    if arrival < slots:
+                        going = leaving[t] + road_worth[a, e, t]
+                        if going > ready[e, arrival]:
+                            ready[e, arrival] = going
+                            since[e], until[e] = min(since[e], arrival), max(until[e], arrival + 1)
         for e in range(entries):
-            column = 0
-            for b in range(bits):
-                column |= (mask >> entry_memory[e, b] & 1) << b
-            lives[e] = False
+            begins, stop, ends = since[e], until[e], 0
+            if begins >= stop:
+                continue
+            column = column_of(mask, entry_memory[e])
+            least = floor - given_back(mask, entry_knows[e], sets, prices)
             value = -np.inf
-            for t in range(slots):
+            for t in range(begins, slots if entry_waits[e] else stop):
                 value = max(ready[e, t], value) if entry_waits[e] else ready[e, t]
-                if value + at_entry[e, column, t] + given > floor:
+                if value + at_entry[e, column, t] > least:
                     ready[e, t] = value
-                    lives[e] = True
+                    ends = t + 1
                 else:
                     ready[e, t] = -np.inf
+                    if t >= stop:
+                        break
+            until[e] = ends
         for w in range(len(way_entry)):
-            e, x = way_entry[w], way_exit[w]
-            if not lives[e] or mask & closed_by[w] != 0:
+            e, x, leg = way_entry[w], way_exit[w], way_leg[w]
+            if until[e] == 0 or mask & closed_by[leg] != 0:
                 continue
-            against = 0
-            others = mask & own_after[w]
-            while others:
-                others &= others - 1
-                against += 1
-            price = order_cost * against
-            longer = mask | (1 << way_leg[w])
-            column = 0
-            for b in range(bits):
-                column |= (longer >> exit_memory[x, b] & 1) << b
-            later = 0.0
-            for k in range(len(scarce)):
-                if longer & scarce[k] == 0:
-                    later += multipliers[k]
-            reach = -np.inf
-            for t in range(slots):
-                out_profile[count, t] = -np.inf
-            for t in range(slots):
+            price = order_cost * size_of(mask & own_after[leg])
+            longer = mask | (1 << leg)
+            column = column_of(longer, exit_memory[x])
+            later = given_back(longer, exit_knows[x], sets, prices)
+            reach, seen = -np.inf, 0
+            for t in range(since[e], until[e]):
                 arrival = ride_arrival[w, t]
-                if arrival < slots:
-                    value = ready[e, t] - price + ride_worth[w, t]
+                value = ready[e, t] - price + ride_worth[w, t]
+                if value > after[arrival]:
                     hope = value + to_go[x, column, arrival] + later
                     if hope > floor:
+                        if after[arrival] == -np.inf:
+                            reached[seen] = arrival
+                            seen += 1
                         reach = max(reach, hope)
-                        out_profile[count, arrival] = max(out_profile[count, arrival], value)
-            if reach > floor:
-                out_masks[count], out_exits[count], out_reach[count] = longer, x, reach
+                        after[arrival] = value
+            if seen == 0:
+                continue
+            place = place_in(index, longer, x, out_masks, out_exits)
+            row = index[place]
+            if row < 0:
+                row = index[place] = count
+                out_masks[row], out_exits[row], out_reach[row] = longer, x, reach
+                out_profile[row] = -np.inf
                 count += 1
+            out_reach[row] = max(out_reach[row], reach)
+            for i in range(seen):
+                arrival = reached[i]
+                out_profile[row, arrival] = max(out_profile[row, arrival], after[arrival])
+                after[arrival] = -np.inf
     return count
+
+
+@Kernel
+def close_rows(
+    begun: tuple[Indices, Indices, int, Values],
+    closing_worth: Values,
+    exit_waits: Flags,
+) -> tuple[float, int]:
+    """End the day after some rows of a layer; the best value, and which row has it first.
+
+    Parameters
+    ----------
+    begun : rows, exits, first, profile
+    """
+    rows, exits, first, profile = begun
+    best, best_row = -np.inf, -1
+    for row in rows:
+        a = exits[row]
+        value = -np.inf
+        for t in range(first, closing_worth.shape[1]):
+            here = profile[row, t - first] if t - first < profile.shape[1] else -np.inf
+            value = max(here, value) if exit_waits[a] else here
+            if value + closing_worth[a, t] > best:
+                best, best_row = value + closing_worth[a, t], row
+    return best, best_row

@@ -32,6 +32,7 @@ from replanner.planning.day_arrays import (
     mask_of,
 )
 from replanner.planning.exact_prices import Values
+from replanner.planning.given_back import GivenBack
 from replanner.planning.relaxed_loops import sweep_slots
 
 NO_LEG = 62
@@ -65,6 +66,11 @@ def legs_of(remembered: Indices, sets: SetsOfLegs) -> SetsOfLegs:
     return full & ~(1 << NO_LEG)
 
 
+def all_of(remembered: Indices) -> SetsOfLegs:
+    """Give all legs each place remembers as a mask."""
+    return np.asarray(np.bitwise_or.reduce(1 << remembered, axis=1) & ~(1 << NO_LEG))
+
+
 def remembered_of(remembered: Indices, masks: SetsOfLegs) -> SetsOfLegs:
     """Give the remembered sets of sets of legs, the others forgotten.
 
@@ -87,10 +93,10 @@ class RelaxedBound:
     Parameters
     ----------
     memory : Memory
-    scarce : ndarray of int
-        Masks of legs of which at most one is ridden, once; single legs among them.
     multipliers : ndarray of float, shape (scarce,)
-        Of each of these. [units]
+        Of the scarce legs of the day, as in `RelaxedDay`. [units]
+    given_back : GivenBack
+        What of them is given back to days begun.
     to_go : ndarray of float, shape (exits, sets, slots + 1)
         Value to go, multipliers paid but not given; the last slot holds nothing. [units]
     at_entry : ndarray of float, shape (entries, sets, slots + 1)
@@ -100,26 +106,26 @@ class RelaxedBound:
     """
 
     memory: Memory
-    scarce: SetsOfLegs
     multipliers: Values
+    given_back: GivenBack
     to_go: Values
     at_entry: Values
     of_day: float
 
-    def given(self, masks: SetsOfLegs) -> Values:
-        """Multipliers given to days that have ridden these legs."""
-        unused = masks[:, np.newaxis] & self.scarce == 0
-        return np.asarray(unused @ self.multipliers)
-
     def after(self, exits: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
         """Bound on the value to go by slot since `first` at exits with sets ridden, by row."""
-        rows = self.to_go[exits, remembered_of(self.memory.exits[exits], masks), first:-1]
-        return np.asarray(rows + self.given(masks)[:, np.newaxis])
+        return self._bounds(self.to_go, self.memory.exits, exits, masks, first)
 
     def arrived(self, entries: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
         """Bound on the value to go by slot since `first` at entries, by row."""
-        rows = self.at_entry[entries, remembered_of(self.memory.entries[entries], masks), first:-1]
-        return np.asarray(rows + self.given(masks)[:, np.newaxis])
+        return self._bounds(self.at_entry, self.memory.entries, entries, masks, first)
+
+    def _bounds(
+        self, table: Values, memory: Indices, places: Indices, masks: SetsOfLegs, first: int
+    ) -> Values:
+        rows = table[places, remembered_of(memory[places], masks), first:-1]
+        known = all_of(memory)[places]
+        return np.asarray(rows + self.given_back.to(masks, known)[:, np.newaxis])
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,9 +268,9 @@ class RelaxedDay:
             for block in day.blocks:
                 self._sweep_block(to_go, at_entry, block, price[:, np.newaxis, np.newaxis])
         best = float((arrays.start_worth + to_go[0, 0, :-1]).max(initial=IMPOSSIBLE))
-        return RelaxedBound(
-            day.memory, self.scarce, multipliers, to_go, at_entry, best + float(multipliers.sum())
-        )
+        given_back = GivenBack.of(arrays, self.scarce, np.isneginf(self.lowest), multipliers)
+        of_day = best + float(multipliers.sum())
+        return RelaxedBound(day.memory, multipliers, given_back, to_go, at_entry, of_day)
 
     def _blocks(self, day: Remembering) -> list[Block]:
         """Cut the day into blocks, the last first."""

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
-from replanner.planning.forward_pass import BestKnown, ForwardDay, Layer, forward
+from replanner.planning.forward_layer import ForwardDay, Layer
+from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.multipliers import Steps, better_multipliers
 from replanner.planning.near_memory import nearest_legs
 from replanner.planning.order_timing import At, Begun, Profile, close_day, ride_next, step_back
