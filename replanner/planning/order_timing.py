@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from replanner.planning import fast, order_loops
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices
 from replanner.planning.exact_prices import Values
 from replanner.planning.problem import Slots, Visit
@@ -137,6 +138,8 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
     """
     if arrays.slots == 0 or arrays.latest < 0:
         return None
+    if fast.available():
+        return _timed_compiled(arrays, order)
     days = [Begun.at_start(arrays)]
     for leg in order:
         days.append(ride_next(arrays, days[-1], leg))
@@ -154,6 +157,41 @@ def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
         here.slot + arrays.offset,
         tuple(reversed(visits)),
         closed.finish + arrays.offset,
+    )
+
+
+def _timed_compiled(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
+    prices = np.zeros(len(order))
+    ridden = 0
+    for i, leg in enumerate(order):
+        if ridden & arrays.closed_by[leg]:
+            return None
+        prices[i] = arrays.order_cost * (ridden & arrays.own_after[leg]).bit_count()
+        ridden |= 1 << leg
+    ways, starts = np.empty(len(order), dtype=np.int64), np.empty(len(order), dtype=np.int64)
+    value, leave, finish = order_loops.time_legs(
+        np.array(order, dtype=np.int64),
+        prices,
+        (ways, starts),
+        arrays.start_worth,
+        (arrays.closing_arrival, arrays.closing_worth),
+        *moves_of(arrays),
+    )
+    if value == IMPOSSIBLE:
+        return None
+    chosen, begun = arrays.way_way[ways].tolist(), (starts + arrays.offset).tolist()
+    visits = tuple(map(Visit, order, chosen, begun))
+    return TimedOrder(value, leave + arrays.offset, visits, finish + arrays.offset)
+
+
+def moves_of(
+    arrays: DayArrays,
+) -> tuple[order_loops.Moves, order_loops.Ways, order_loops.Waits]:
+    """Give a day's moves, ways and waits as the compiled loops take them."""
+    return (
+        (arrays.road_arrival, arrays.road_worth, arrays.ride_arrival, arrays.ride_worth),
+        (arrays.way_leg, arrays.way_entry, arrays.way_exit),
+        (arrays.exit_waits, arrays.entry_waits),
     )
 
 

@@ -15,9 +15,9 @@ import numpy as np
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
 from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
+from replanner.planning.found_order import found_order
 from replanner.planning.multipliers import Steps, better_multipliers
 from replanner.planning.near_memory import nearest_legs
-from replanner.planning.order_timing import At, Begun, Profile, close_day, ride_next, step_back
 from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay
 
 
@@ -91,9 +91,9 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
     if origin is None:
         return Found(IMPOSSIBLE, bound, ())
     if found_in.all_kept:
-        return Found(best.value, bound, _order_of(arrays, best, found_in))
+        return Found(best.value, bound, found_order(arrays, best, found_in))
     best, leading = _searched_again(arrays, origin, best)
-    return Found(best.value, bound, _order_of(arrays, best, leading))
+    return Found(best.value, bound, found_order(arrays, best, leading))
 
 
 class _Kept(list[Layer]):
@@ -167,41 +167,3 @@ def _searched_again(
 
     forward(ForwardDay(own), origin.table, again, found, keep=origin.beam, layers=layers)
     return again, layers
-
-
-def _order_of(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tuple[int, ...]:
-    """Follow the best plan back through the layers."""
-    mask = best.mask
-    profile = _profile(arrays, layers[mask.bit_count()], mask)
-    closed = close_day(arrays, Begun.of(arrays, mask, profile))
-    if closed is None or closed.value != best.value:
-        raise AssertionError("the best plan is not found again")
-    here, order = closed.left, []
-    while mask:
-        layer = layers[mask.bit_count() - 1]
-        leg, here, profile = _last_leg(arrays, layer, mask, here, profile)
-        order.append(leg)
-        mask &= ~(1 << leg)
-    return tuple(reversed(order))
-
-
-def _last_leg(
-    arrays: DayArrays, layer: Layer, mask: int, here: At, profile: Profile
-) -> tuple[int, At, Profile]:
-    """Find which leg of a set was ridden last to be here, and where from."""
-    for leg in np.unique(arrays.way_leg[arrays.way_exit == here.exit]).tolist():
-        rest = mask & ~(1 << leg)
-        if rest != mask:
-            before = Begun.of(arrays, rest, _profile(arrays, layer, rest))
-            value = float(profile[here.exit, here.slot])
-            if ride_next(arrays, before, leg).profile[here.exit, here.slot] == value:
-                _, came = step_back(arrays, before, leg, here, value)
-                return leg, came, before.profile
-    raise AssertionError("a layer holds a value that nothing leads to")
-
-
-def _profile(arrays: DayArrays, layer: Layer, mask: int) -> Profile:
-    profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
-    rows = np.flatnonzero(layer.masks == mask)
-    profile[layer.exits[rows]] = layer.whole(rows, arrays.slots)[:, :-1]
-    return profile

@@ -12,6 +12,7 @@ import numpy as np
 
 from replanner.planning import fast
 from replanner.planning.day_arrays import day_arrays
+from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.sweep import sweep
 from replanner.planning.two_pass import two_passes
@@ -40,7 +41,7 @@ def _compile_all() -> None:
     with fast.compiling():
         arrays = day_arrays(_smallest_day())
         sweep(arrays, _never)
-        two_passes(arrays, _never)
+        time_order(arrays, two_passes(arrays, _never).order)
 
 
 def _never() -> bool:

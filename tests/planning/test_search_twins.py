@@ -5,6 +5,7 @@ All problems are INVENTED. Whole answers are compared, and every table on the wa
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from random import Random
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch, solve
 from replanner.planning.multipliers import times_ridden
 from replanner.planning.near_memory import nearest_legs
+from replanner.planning.order_timing import time_order
 from replanner.planning.problem_file import read_problem
 from replanner.planning.relaxed_bound import RelaxedDay
 from replanner.planning.sweep import sweep
@@ -93,3 +95,19 @@ def test_tables_are_the_same() -> None:
             assert np.array_equal(one, other)
             compared += 1
     assert compared > 300
+
+
+def test_orders_are_timed_the_same() -> None:
+    """Random orders, some that can't be ridden: the value, every way and every slot."""
+    random = Random(3)
+    timed = 0
+    for seed in range(200):
+        arrays = day_arrays(read_problem(invented_problem(seed, seed % 7, 16)))
+        order = random.sample(range(arrays.legs), random.randint(0, min(arrays.legs, 4)))
+        told = []
+        for compiled in (False, True):
+            with loops(compiled=compiled):
+                told.append(time_order(arrays, order))
+        assert told[0] == told[1]
+        timed += told[0] is not None and len(order) > 1
+    assert timed > 20
