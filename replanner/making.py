@@ -24,14 +24,18 @@ if TYPE_CHECKING:
     from replanner.service.evening import Means
 
 _TOURS_KEPT = 64
-# What plans need: `plan`, `_means`; numba where it is installed.
+# What plans, pictures and tracks need, what is imported only when used too: it is shared by all
+# workers; numba where it is installed.
 IMPORTS = (
     "numba",
+    "replanner.files.gpx_out",
     "replanner.making",
+    "replanner.pictures.day",
     "replanner.service.evening",
     "replanner.sources.http",
     "replanner.sources.open_meteo",
     "replanner.wiring",
+    "requests_cache",
 )
 
 

@@ -6,6 +6,7 @@ is made again. What a rider has just asked for does not wait behind an evening's
 never take the last free worker.
 """
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -113,6 +114,7 @@ def _context(imports: list[str]) -> BaseContext:
 
 def _begin(prepare: Callable[[], None] | None, leash: Connection) -> None:
     """Begin a worker: without a master it would wait for work for ever."""
+    gc.freeze()  # what was imported stays shared: looking for garbage in it would copy it
     threading.Thread(target=_end_with, args=(leash,), daemon=True).start()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's Ctrl-C is the master's to heed
     if prepare is not None:

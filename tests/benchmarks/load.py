@@ -4,8 +4,9 @@
 process of its own; two worker processes make what there is to make. Without `--real` they take
 plans from one made before (`tests.serve.recorded`): what is measured is then preparing, drawing,
 keeping and sending, not planning. With it (`--ahead 600`) they plan from ten minutes before the
-hour, as in earnest. Meanwhile one more rider asks why again and again. Prints how long after the hour the last plan and the last message came, against
-what 30 messages a second allow, the memory of all processes of the bot, and how long answers took.
+hour, as in earnest. Meanwhile one more rider asks why again and again. Prints how long after the
+hour the last plan and the last message came, against what 30 messages a second allow, the memory
+of all processes of the bot, and how long answers took.
 """
 # ruff: noqa: T201 - a script
 

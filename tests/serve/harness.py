@@ -159,7 +159,7 @@ def scene(
     workers: int = 0,
     lease_seconds: float = 5.0,
     look_every_seconds: float = 0.5,
-    messages_per_second: float = 28.0,
+    messages_per_second: float = 29.0,
     status_port: int = 0,
 ) -> Iterator[Scene]:
     """Make a scene in an empty folder, with a chat service in this process unless one is given."""
