@@ -1,6 +1,7 @@
 """What a run of `crash` has come to beside what it should have: texts, plans, conversations."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 from difflib import ndiff
 from itertools import zip_longest
@@ -10,6 +11,7 @@ from replanner.advice.briefing import Briefing
 from replanner.dialogue.kept import KeptTalk
 from replanner.dialogue.state import Shown
 from replanner.trip.edits import Demands
+from tests.botapi.state import Delivery
 from tests.serve.harness import DUE
 
 _OF_FIGURES = (
@@ -43,6 +45,20 @@ def repeats_in(delivered: list[str], said: list[str], welcome: str) -> int | Non
                 after[count] = min(repeats + 1, after.get(count, repeats + 1))
         fewest = after
     return fewest.get(len(said))
+
+
+def files_repeated(delivered: Sequence[Delivery]) -> int | None:
+    """Return how often an evening's picture and GPX were sent more than once; None: one is missing.
+
+    A repeat must be marked. A marked file need not be one.
+    """
+    repeats = 0
+    for kind in ("photo", "document"):
+        marked = [one.text.startswith(AGAIN) for one in delivered if one.kind == kind]
+        if not marked or len(marked) - 1 > sum(marked):
+            return None
+        repeats += len(marked) - 1
+    return repeats
 
 
 def ageless(text: str) -> str:

@@ -39,6 +39,7 @@ from tests.serve.alike import (
     ageless,
     apart,
     difference,
+    files_repeated,
     repeats_in,
     same,
     undated_talk,
@@ -109,7 +110,8 @@ class Figures:
     accepts: int = 0
     letters: int = 0
     repeats: int = 0
-    marked: int = 0
+    files: int = 0
+    files_repeated: int = 0
     marked_first: int = 0
     faults: Counter[str] = field(default_factory=Counter)
     sound: int = 0
@@ -127,6 +129,8 @@ class Figures:
                 "none lost, none twice;",
                 f"messages delivered {self.letters}; visible repeats {self.repeats}, all marked; "
                 f"marked without being one {self.marked_first}",
+                f"pictures and GPX delivered {self.files}; visible repeats {self.files_repeated}, "
+                "all marked, none missing",
                 f"faults of the service: {dict(sorted(self.faults.items()))}",
             )
         )
@@ -270,12 +274,17 @@ def _compare(
     assert mine == its, f"another plan is accepted: {apart(mine, its)}"
     other = unlike(undated_talk(talk[0]), undated_talk(kept(state)))
     assert not other, f"the conversation has come to something else: {other}"
+    files = [one for one in at.server.sent_to(script.chat) if one.kind != "text"]
+    files_again = files_repeated(files)
+    assert files_again is not None, f"files: {[(one.kind, one.text) for one in files]}"
     faults = sum(at.server.faults.drawn[kind] for kind in _DOUBTFUL)
-    assert repeats <= doubts + faults
+    assert repeats + files_again <= doubts + faults
     figures.words += len(script.said)
     figures.accepts += accepts
     figures.letters += len(delivered)
     figures.repeats += repeats
+    figures.files += len(files)
+    figures.files_repeated += files_again
     figures.marked_first += sum(text.startswith(AGAIN) for text in delivered) - repeats
 
 
