@@ -11,11 +11,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from replanner.planning import fast
+from replanner.planning import fast, relaxed_loops
 from replanner.planning.day_arrays import IMPOSSIBLE
 from replanner.planning.exact_prices import Values
 from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay, Remembering
-from replanner.planning.relaxed_loops import follow
 
 PATIENCE = 3
 """Steps without a better bound before they get shorter."""
@@ -39,8 +38,8 @@ def better_multipliers(
     *,
     steps: Steps,
     stopped: Callable[[], bool],
-) -> RelaxedBound:
-    """Better the multipliers for a memory; give the best bound they made.
+) -> Values:
+    """Better the multipliers for a memory; give those of the best bound.
 
     Parameters
     ----------
@@ -50,20 +49,23 @@ def better_multipliers(
         The value of the best plan known, which the bound can't fall below; -inf if there is none:
         then steps are aimed lower by a tenth of all the day's prices together. [units]
     """
-    best = now = day.bound(memory, known)
+    now = best = known
+    value, times = relaxed_day(day, memory, now)
+    best_value = value
     length, waited = steps.length, 0
     unknown = _all_prices(day) / 10
     for _ in range(steps.most):
-        slope = times_ridden(day, memory, now) @ day.uses - 1
-        slope[(now.multipliers <= day.lowest) & (slope < 0)] = 0.0
+        slope = times @ day.uses - 1
+        slope[(now <= day.lowest) & (slope < 0)] = 0.0
         steepness = float(slope @ slope)
-        if stopped() or best.of_day <= target or steepness == 0.0:
+        if stopped() or best_value <= target or steepness == 0.0:
             break
-        step = length * (now.of_day - target if target > IMPOSSIBLE else unknown) / steepness
-        now = day.bound(memory, np.rint(np.maximum(day.lowest, now.multipliers + step * slope)))
+        step = length * (value - target if target > IMPOSSIBLE else unknown) / steepness
+        now = np.rint(np.maximum(day.lowest, now + step * slope))
+        value, times = relaxed_day(day, memory, now)
         waited += 1
-        if now.of_day < best.of_day:
-            best, waited = now, 0
+        if value < best_value:
+            best, best_value, waited = now, value, 0
         elif waited == PATIENCE:
             length, waited = length * SHORTER, 0
     return best
@@ -80,40 +82,33 @@ def _dearest(worth: Values) -> Values:
     return np.where(worth == IMPOSSIBLE, 0.0, np.abs(worth))
 
 
-def times_ridden(day: RelaxedDay, memory: Remembering, table: RelaxedBound) -> Values:
-    """Follow the relaxed day of best value; how often it rides each leg, shape (legs,).
+def relaxed_day(day: RelaxedDay, memory: Remembering, multipliers: Values) -> tuple[float, Values]:
+    """Find the relaxed day of best value; the bound it is, and how often it rides each leg.
 
     Of moves equally good the one to the first entry or by the first way is followed, the earliest.
     """
     arrays = day.arrays
     times = np.zeros(arrays.legs)
-    price = (day.uses @ table.multipliers)[day.way_leg]
-    slot = int(np.argmax(arrays.start_worth + table.to_go[0, 0, :-1]))
     if fast.available():
-        follow(
-            times,
-            slot,
-            (table.to_go, table.at_entry),
-            (day.ride_arrival, day.ride_worth - price[:, np.newaxis]),
-            (day.way_leg, day.way_entry, day.way_exit, memory.exit_set, memory.paid),
-            (arrays.road_arrival, arrays.road_worth, memory.entry_set),
-            (arrays.exit_waits, arrays.entry_waits),
-        )
-    else:
-        _follow(times, slot, price, day, memory, table)
-    return times
+        price = day.price_of_ways(multipliers)
+        moves = day.moves(memory)
+        best = relaxed_loops.relaxed_day(times, arrays.start_worth, price, day.way_leg, *moves)
+        return best + float(multipliers.sum()), times
+    table = day.bound(memory, multipliers)
+    _follow(times, day, memory, table)
+    return table.of_day, times
 
 
 def _follow(
     times: Values,
-    slot: int,
-    price: Values,
     day: RelaxedDay,
     memory: Remembering,
     table: RelaxedBound,
 ) -> None:
     """Follow the relaxed day, look by look: the twin of the compiled `follow`."""
     arrays = day.arrays
+    price = day.price_of_ways(table.multipliers)
+    slot = int(np.argmax(arrays.start_worth + table.to_go[0, 0, :-1]))
     exit_, ridden = 0, 0
     places = np.arange(len(arrays.entries))[:, np.newaxis]
     stops = np.append(day.entry_starts, len(day.ways))

@@ -33,6 +33,7 @@ from replanner.planning.day_arrays import (
 )
 from replanner.planning.exact_prices import Values
 from replanner.planning.given_back import GivenBack
+from replanner.planning.problem import Slots
 from replanner.planning.relaxed_loops import sweep_slots
 
 NO_LEG = 62
@@ -172,6 +173,15 @@ class Block:
     closing: Values
 
 
+Moves = tuple[
+    tuple[Slots, Values],
+    tuple[Indices, Indices, Indices, Values],
+    tuple[Slots, Values, Indices],
+    tuple[Values, Flags],
+    tuple[Flags, Flags, Indices],
+]
+
+
 class RelaxedDay:
     """A day's moves, ready for sweeping with any legs remembered.
 
@@ -213,6 +223,8 @@ class RelaxedDay:
             dtype=np.int64,
         )
 
+        self._roads: tuple[Slots, Values] | None = None
+
     def bytes_needed(self, bits: int) -> int:
         """Memory of sweeping with so many legs remembered."""
         arrays = self.arrays
@@ -250,27 +262,43 @@ class RelaxedDay:
             At least `lowest`. [units]
         """
         arrays = self.arrays
-        sets = 1 << day.memory.bits
-        to_go = np.full((len(arrays.exits), sets, arrays.slots + 1), IMPOSSIBLE)
-        at_entry = np.full((len(arrays.entries), sets, arrays.slots + 1), IMPOSSIBLE)
-        price = (self.uses @ multipliers)[self.way_leg]
+        sets, width = 1 << day.memory.bits, arrays.slots + 1
+        price = self.price_of_ways(multipliers)
         if fast.available():
-            sweep_slots(
-                to_go,
-                at_entry,
-                (self.ride_arrival, self.ride_worth - price[:, np.newaxis]),
-                (self.way_entry, self.way_exit, day.exit_set, day.paid),
-                (arrays.road_arrival, arrays.road_worth, day.entry_set),
-                (arrays.closing_worth, day.may_close),
-                (arrays.exit_waits, arrays.entry_waits, self._rounds),
-            )
+            by_slot = np.empty((width, len(arrays.exits), sets))
+            entry_by_slot = np.empty((width, len(arrays.entries), sets))
+            sweep_slots(by_slot, entry_by_slot, price, *self.moves(day))
+            to_go = np.ascontiguousarray(by_slot.transpose(1, 2, 0))
+            at_entry = np.ascontiguousarray(entry_by_slot.transpose(1, 2, 0))
         else:
+            to_go = np.full((len(arrays.exits), sets, width), IMPOSSIBLE)
+            at_entry = np.full((len(arrays.entries), sets, width), IMPOSSIBLE)
             for block in day.blocks:
                 self._sweep_block(to_go, at_entry, block, price[:, np.newaxis, np.newaxis])
         best = float((arrays.start_worth + to_go[0, 0, :-1]).max(initial=IMPOSSIBLE))
         given_back = GivenBack.of(arrays, self.scarce, np.isneginf(self.lowest), multipliers)
         of_day = best + float(multipliers.sum())
         return RelaxedBound(day.memory, multipliers, given_back, to_go, at_entry, of_day)
+
+    def price_of_ways(self, multipliers: Values) -> Values:
+        """Give the multipliers each way pays."""
+        return np.asarray((self.uses @ multipliers)[self.way_leg])
+
+    def moves(self, day: Remembering) -> Moves:
+        """Give rides, ways, roads, closing and waits as the compiled loops take them."""
+        arrays = self.arrays
+        if self._roads is None:
+            self._roads = (
+                np.ascontiguousarray(arrays.road_arrival.transpose(2, 0, 1)),
+                np.ascontiguousarray(arrays.road_worth.transpose(2, 0, 1)),
+            )
+        return (
+            (self.ride_arrival, self.ride_worth),
+            (self.way_entry, self.way_exit, day.exit_set, day.paid),
+            (*self._roads, day.entry_set),
+            (arrays.closing_worth, day.may_close),
+            (arrays.exit_waits, arrays.entry_waits, self._rounds),
+        )
 
     def _blocks(self, day: Remembering) -> list[Block]:
         """Cut the day into blocks, the last first."""

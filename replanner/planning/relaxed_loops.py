@@ -1,4 +1,8 @@
-"""The sweep of the relaxed bound slot by slot: the compiled twin of `RelaxedDay`'s blocks."""
+"""The relaxed bound slot by slot: the compiled twins of `RelaxedDay`'s blocks and of `followed`.
+
+Tables are of shape (slots + 1, places, sets): the sets of a place and slot lie side by side, so
+that each move reads and writes them in one go.
+"""
 
 import numpy as np
 
@@ -12,21 +16,25 @@ from replanner.planning.problem import Slots
 def sweep_slots(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     to_go: Values,
     at_entry: Values,
+    price: Values,
     rides: tuple[Slots, Values],
     ways: tuple[Indices, Indices, Indices, Values],
     roads: tuple[Slots, Values, Indices],
     closing: tuple[Values, Flags],
     waits: tuple[Flags, Flags, Indices],
 ) -> None:
-    """Fill `to_go` and `at_entry`, all impossible before; shapes as in `RelaxedBound`.
+    """Fill `to_go` and `at_entry`.
 
     Parameters
     ----------
+    price : ndarray of float, shape (ways,)
+        Multipliers each way pays. [units]
     rides : ride_arrival, ride_worth
-        Shape (ways, slots), multipliers paid.
+        Shape (ways, slots).
     ways : way_entry, way_exit, exit_set, paid
         As in `RelaxedDay` and `Remembering`.
     roads : road_arrival, road_worth, entry_set
+        The first two of shape (slots, exits, entries).
     closing : closing_worth, may_close
     waits : exit_waits, entry_waits, rounds
         The last: how many more rounds a slot needs at most, for rides of no slots.
@@ -36,36 +44,36 @@ def sweep_slots(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     road_arrival, road_worth, entry_set = roads
     closing_worth, may_close = closing
     exit_waits, entry_waits, rounds = waits
-    exits, sets, width = to_go.shape
-    slots, entries = width - 1, at_entry.shape[0]
+    width, exits, sets = to_go.shape
+    slots, entries = width - 1, at_entry.shape[1]
+    to_go[slots], at_entry[slots] = -np.inf, -np.inf
     for t in range(slots - 1, -1, -1):
         for e in range(entries):
-            if entry_waits[e]:
-                at_entry[e, :, t] = at_entry[e, :, t + 1]
-        for a in range(exits):
-            if exit_waits[a]:
-                to_go[a, :, t] = to_go[a, :, t + 1]
             for q in range(sets):
-                if may_close[a, q] and closing_worth[a, t] > to_go[a, q, t]:
-                    to_go[a, q, t] = closing_worth[a, t]
+                at_entry[t, e, q] = at_entry[t + 1, e, q] if entry_waits[e] else -np.inf
+        for a in range(exits):
+            for q in range(sets):
+                value = to_go[t + 1, a, q] if exit_waits[a] else -np.inf
+                to_go[t, a, q] = max(value, closing_worth[a, t]) if may_close[a, q] else value
         for _ in range(rounds[t] + 1):
             better = False
             for w in range(len(way_entry)):
                 arrival = ride_arrival[w, t]
                 if arrival < slots:
-                    e, x = way_entry[w], way_exit[w]
+                    here, there = at_entry[t, way_entry[w]], to_go[arrival, way_exit[w]]
+                    worth = ride_worth[w, t] - price[w]
                     for q in range(sets):
-                        value = to_go[x, exit_set[w, q], arrival] + (ride_worth[w, t] + paid[w, q])
-                        at_entry[e, q, t] = max(at_entry[e, q, t], value)
+                        here[q] = max(here[q], there[exit_set[w, q]] + (worth + paid[w, q]))
             for a in range(exits):
+                here = to_go[t, a]
                 for e in range(entries):
-                    arrival = road_arrival[a, e, t]
+                    arrival = road_arrival[t, a, e]
                     if arrival < slots:
+                        there, worth = at_entry[arrival, e], road_worth[t, a, e]
                         for q in range(sets):
-                            value = at_entry[e, entry_set[a, e, q], arrival] + road_worth[a, e, t]
-                            if value > to_go[a, q, t]:
-                                to_go[a, q, t] = value
-                                better = True
+                            value = there[entry_set[a, e, q]] + worth
+                            better |= value > here[q]
+                            here[q] = max(here[q], value)
             if not better:
                 break
 
@@ -74,9 +82,12 @@ def sweep_slots(  # noqa: C901, PLR0912 - one loop nest, compiled whole
 def follow(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     times: Values,
     slot: int,
-    tables: tuple[Values, Values],
+    to_go: Values,
+    at_entry: Values,
+    price: Values,
+    way_leg: Indices,
     rides: tuple[Slots, Values],
-    ways: tuple[Indices, Indices, Indices, Indices, Values],
+    ways: tuple[Indices, Indices, Indices, Values],
     roads: tuple[Slots, Values, Indices],
     waits: tuple[Flags, Flags],
 ) -> None:
@@ -86,29 +97,26 @@ def follow(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     ----------
     times : ndarray of float, shape (legs,)
         Counted up.
-    tables : to_go, at_entry
-    rides : ride_arrival, ride_worth
-        Shape (ways, slots), multipliers paid.
-    ways : way_leg, way_entry, way_exit, exit_set, paid
-    roads : road_arrival, road_worth, entry_set
+    way_leg : ndarray of int, shape (ways,)
+    price, rides, ways, roads
+        As in `sweep_slots`.
     waits : exit_waits, entry_waits
     """
-    to_go, at_entry = tables
     ride_arrival, ride_worth = rides
-    way_leg, way_entry, way_exit, exit_set, paid = ways
+    way_entry, way_exit, exit_set, paid = ways
     road_arrival, road_worth, entry_set = roads
     exit_waits, entry_waits = waits
-    slots = to_go.shape[2] - 1
+    slots = to_go.shape[0] - 1
     place, ridden = 0, 0
     for _ in range(2 * slots):
-        value = to_go[place, ridden, slot]
+        value = to_go[slot, place, ridden]
         if value == -np.inf:
             return
         found, until = -1, slots if exit_waits[place] else slot + 1
-        for e in range(at_entry.shape[0]):
+        for e in range(at_entry.shape[1]):
             for t in range(slot, until):
-                arrival = road_arrival[place, e, t]
-                going = at_entry[e, entry_set[place, e, ridden], arrival] + road_worth[place, e, t]
+                arrival = road_arrival[t, place, e]
+                going = at_entry[arrival, e, entry_set[place, e, ridden]] + road_worth[t, place, e]
                 if going >= value:
                     found, slot = e, arrival
                     break
@@ -117,7 +125,7 @@ def follow(  # noqa: C901, PLR0912 - one loop nest, compiled whole
         if found < 0:
             return
         ridden = entry_set[place, found, ridden]
-        value = at_entry[found, ridden, slot]
+        value = at_entry[slot, found, ridden]
         until = slots if entry_waits[found] else slot + 1
         way = -1
         for w in range(len(way_entry)):
@@ -125,7 +133,7 @@ def follow(  # noqa: C901, PLR0912 - one loop nest, compiled whole
                 after = exit_set[w, ridden]
                 for t in range(slot, until):
                     arrival = ride_arrival[w, t]
-                    riding = to_go[way_exit[w], after, arrival] + ride_worth[w, t]
+                    riding = to_go[arrival, way_exit[w], after] + (ride_worth[w, t] - price[w])
                     if riding + paid[w, ridden] >= value:
                         way, slot = w, arrival
                         break
@@ -136,3 +144,31 @@ def follow(  # noqa: C901, PLR0912 - one loop nest, compiled whole
         times[way_leg[way]] += 1.0
         ridden = exit_set[way, ridden]
         place = way_exit[way]
+
+
+@Kernel
+def relaxed_day(
+    times: Values,
+    start_worth: Values,
+    price: Values,
+    way_leg: Indices,
+    rides: tuple[Slots, Values],
+    ways: tuple[Indices, Indices, Indices, Values],
+    roads: tuple[Slots, Values, Indices],
+    closing: tuple[Values, Flags],
+    waits: tuple[Flags, Flags, Indices],
+) -> float:
+    """Count the rides of each leg in the relaxed day of best value; give that value.
+
+    Parameters as in `sweep_slots` and `follow`.
+    """
+    slots, (exits, entries, sets) = len(start_worth), roads[2].shape
+    to_go = np.empty((slots + 1, exits, sets))
+    at_entry = np.empty((slots + 1, entries, sets))
+    sweep_slots(to_go, at_entry, price, rides, ways, roads, closing, waits)
+    best, slot = -np.inf, 0
+    for t in range(slots):
+        if start_worth[t] + to_go[t, 0, 0] > best:
+            best, slot = start_worth[t] + to_go[t, 0, 0], t
+    follow(times, slot, to_go, at_entry, price, way_leg, rides, ways, roads, waits[:2])
+    return best

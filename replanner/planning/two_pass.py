@@ -12,34 +12,36 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from replanner.planning.coarse_day import coarser
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
 from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.found_order import found_order
 from replanner.planning.multipliers import Steps, better_multipliers
 from replanner.planning.near_memory import nearest_legs
-from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay
+from replanner.planning.relaxed_bound import Memory, RelaxedBound, RelaxedDay
 
 
 @dataclass(frozen=True, slots=True)
 class _Stage:
     """One round of sharpening the bound.
 
-    The multipliers are bettered in so many steps, the first so long, with so many legs remembered
-    by each place (`bits`); then so many days begun are followed up in each layer (`beam`), which
-    is the proof where no more are left.
+    With so many legs remembered by each place (`bits`) the multipliers are bettered on the coarse
+    day and on the day itself, in so many steps, the first so long; then so many days begun are
+    followed up in each layer (`beam`), which is the proof where no more are left.
     """
 
     bits: int
-    steps: Steps
+    coarse: Steps
+    fine: Steps
     beam: int | None
 
 
 STAGES = (
-    _Stage(0, Steps(0, 1.0), 5),
-    _Stage(3, Steps(16, 1.0), 60),
-    _Stage(5, Steps(6, 0.5), 2000),
-    _Stage(7, Steps(6, 0.3), None),
+    _Stage(0, Steps(0, 1.0), Steps(0, 1.0), 5),
+    _Stage(3, Steps(16, 1.0), Steps(0, 1.0), 60),
+    _Stage(5, Steps(6, 0.5), Steps(2, 0.3), 2000),
+    _Stage(7, Steps(0, 0.3), Steps(6, 0.3), None),
 )
 
 MOST_BYTES = 150_000_000
@@ -71,14 +73,13 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
 
     The first, quick stage is always finished, so that a plan is there however short the time.
     """
-    relaxed, begun = RelaxedDay(arrays), ForwardDay(arrays)
+    bounds, begun = _Bounds(arrays), ForwardDay(arrays)
     best, bound = BestKnown(), np.inf
-    table: RelaxedBound | None = None
     found_in = _Kept()
     origin: _Origin | None = None
     for number, stage in enumerate(STAGES):
         ends = stopped if number else _never
-        table = _sharper(relaxed, table, stage, best.value, ends)
+        table = bounds.sharper(stage, best.value, ends)
         known, layers = best.value, _Kept()
         left = IMPOSSIBLE
         if table.of_day > best.value:
@@ -130,23 +131,38 @@ def _never() -> bool:
     return False
 
 
-def _sharper(
-    day: RelaxedDay,
-    table: RelaxedBound | None,
-    stage: _Stage,
-    value: float,
-    stopped: Callable[[], bool],
-) -> RelaxedBound:
-    """Better the bound, aimed at the value of the best plan known."""
-    bits = min(stage.bits, len(day.arrays.rideable))
+def _memory(day: RelaxedDay, bits: int) -> Memory:
+    """Let each place remember so many legs, or fewer where the table would take too much memory."""
+    bits = min(bits, len(day.arrays.rideable))
     while bits and day.bytes_needed(bits) > MOST_BYTES:
         bits -= 1
-    memory = day.remembering(nearest_legs(day, bits))
-    if table is None:
-        return day.bound(memory, np.zeros(len(day.scarce)))
-    return better_multipliers(
-        day, memory, table.multipliers, value, steps=stage.steps, stopped=stopped
-    )
+    return nearest_legs(day, bits)
+
+
+class _Bounds:
+    """The bound of a day, bettered stage by stage: first on its coarse day."""
+
+    def __init__(self, arrays: DayArrays) -> None:
+        self._fine = RelaxedDay(arrays)
+        coarse = coarser(arrays)
+        self._coarse = self._fine if coarse is arrays else RelaxedDay(coarse)
+        self._multipliers = np.zeros(len(self._fine.scarce))
+
+    def sharper(self, stage: _Stage, value: float, stopped: Callable[[], bool]) -> RelaxedBound:
+        """Better the bound, aimed at the value of the best plan known."""
+        memory = _memory(self._fine, stage.bits)
+        remembering = self._fine.remembering(memory)
+        for day, steps in ((self._coarse, stage.coarse), (self._fine, stage.fine)):
+            if steps.most:
+                self._multipliers = better_multipliers(
+                    day,
+                    remembering if day is self._fine else day.remembering(memory),
+                    self._multipliers,
+                    value,
+                    steps=steps,
+                    stopped=stopped,
+                )
+        return self._fine.bound(remembering, self._multipliers)
 
 
 def _searched_again(

@@ -12,8 +12,11 @@ import numpy as np
 
 from replanner.planning import fast
 from replanner.planning.day_arrays import day_arrays
+from replanner.planning.multipliers import relaxed_day
+from replanner.planning.near_memory import nearest_legs
 from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
+from replanner.planning.relaxed_bound import RelaxedDay
 from replanner.planning.sweep import sweep
 from replanner.planning.two_pass import two_passes
 
@@ -41,6 +44,10 @@ def _compile_all() -> None:
     with fast.compiling():
         arrays = day_arrays(_smallest_day())
         sweep(arrays, _never)
+        relaxed = RelaxedDay(arrays)
+        relaxed_day(
+            relaxed, relaxed.remembering(nearest_legs(relaxed, 1)), np.zeros(len(relaxed.scarce))
+        )
         time_order(arrays, two_passes(arrays, _never).order)
 
 

@@ -10,10 +10,17 @@ from random import Random
 import numpy as np
 import pytest
 
-from replanner.planning import fast, warm_up
+from replanner.planning import (
+    fast,
+    forward_loops,
+    order_loops,
+    relaxed_loops,
+    sweep_loops,
+    warm_up,
+)
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch, solve
-from replanner.planning.multipliers import times_ridden
+from replanner.planning.multipliers import relaxed_day
 from replanner.planning.near_memory import nearest_legs
 from replanner.planning.order_timing import time_order
 from replanner.planning.problem_file import read_problem
@@ -85,7 +92,7 @@ def test_tables_are_the_same() -> None:
                     [
                         bound.to_go,
                         bound.at_entry,
-                        times_ridden(day, memory, bound),
+                        *relaxed_day(day, memory, prices),
                         exact.masks,
                         exact.whole,
                         *exact.to_go,
@@ -111,3 +118,23 @@ def test_orders_are_timed_the_same() -> None:
         assert told[0] == told[1]
         timed += told[0] is not None and len(order) > 1
     assert timed > 20
+
+
+def test_no_search_waits_for_a_compiler_once_the_loops_are_ready() -> None:
+    """An array laid out otherwise than in the day made ready with would be compiled for anew."""
+    modules = forward_loops, order_loops, relaxed_loops, sweep_loops
+    kernels = [x for module in modules for x in vars(module).values() if isinstance(x, fast.Kernel)]
+
+    def compiled() -> list[int]:
+        return [len(getattr(kernel.compiled, "signatures", ())) for kernel in kernels]
+
+    before = compiled()
+    assert sum(before) > 5
+    with loops(compiled=True):
+        for seed in range(40):
+            problem = read_problem(invented_problem(seed, seed % 7, 14))
+            for search in (DaySearch(problem), by_two_passes(problem)):
+                search.best()
+                search.ranked(3)
+        solve(invented_day(1, 14, 5))
+    assert compiled() == before
