@@ -10,6 +10,7 @@ import os
 import signal
 import subprocess
 import sys
+import traceback
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -100,6 +101,9 @@ def _live(asked: dict[str, object]) -> None:
         assert isinstance(clock, list)
         bot_process.live(*(datetime.fromisoformat(told) for told in clock))
         status = 0
+    except BaseException:
+        traceback.print_exc()
+        raise
     finally:
         sys.stderr.flush()
         os._exit(status)
