@@ -71,7 +71,9 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     found: tuple[SetsOfLegs, Indices, Values, Values],
     count: int,
     index: Indices,
-    begun: tuple[Indices, SetsOfLegs, Indices, int, Values],
+    begin: int,
+    end: int,
+    begun: tuple[SetsOfLegs, Indices, int, Values, Values],
     tables: tuple[Values, Values],
     memory: tuple[Indices, Indices, SetsOfLegs, SetsOfLegs],
     sets: tuple[SetsOfLegs, SetsOfLegs, SetsOfLegs],
@@ -92,8 +94,10 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
         Rows found so far.
     index : ndarray of int
         Empty (-1) and at least twice as long as there can be rows, a power of two.
-    begun : groups, masks, exits, first, profile
-        A layer; where each set begins, and its end.
+    begin, end : int
+        Rows of the layer ridden on from, no set divided.
+    begun : masks, exits, first, profile, reach
+        A layer.
     tables : to_go, at_entry
     memory : exits, entries, and all legs remembered by each exit and entry
     sets, prices
@@ -104,7 +108,7 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     waits : exit_waits, entry_waits
     """
     out_masks, out_exits, out_profile, out_reach = found
-    groups, masks, exits, first, profile = begun
+    masks, exits, first, profile, hoped = begun
     to_go, at_entry = tables
     exit_memory, entry_memory, exit_knows, entry_knows = memory
     own_after, closed_by, _ = sets
@@ -114,39 +118,44 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     way_entry, way_exit, way_leg = ways
     exit_waits, entry_waits = waits
     slots, entries, known = ride_arrival.shape[1], at_entry.shape[0], first + profile.shape[1]
-    ready, leaving = np.empty((entries, slots)), np.empty(slots)
+    ready, leaving = np.empty((entries, slots + 1)), np.empty(slots)
     after, reached = np.full(slots + 1, -np.inf), np.empty(slots, dtype=np.int64)
     since, until = np.empty(entries, dtype=np.int64), np.empty(entries, dtype=np.int64)
-    for row in range(count):
-        index[place_in(index, out_masks[row], out_exits[row], out_masks, out_exits)] = row
-    for g in range(len(groups) - 1):
-        mask = masks[groups[g]]
+    for new in range(count):
+        index[place_in(index, out_masks[new], out_exits[new], out_masks, out_exits)] = new
+    row = begin
+    while row < end:
+        mask = masks[row]
         ready[:] = -np.inf
         since[:], until[:] = slots, 0
-        for row in range(groups[g], groups[g + 1]):
-            a = exits[row]
+        while row < end and masks[row] == mask:
+            here, row = row, row + 1
+            if hoped[here] <= floor:
+                continue
+            a = exits[here]
             column = column_of(mask, exit_memory[a])
             least = floor - given_back(mask, exit_knows[a], sets, prices)
             value, begins, ends = -np.inf, slots, 0
             for t in range(first, slots if exit_waits[a] else known):
-                here = profile[row, t - first] if t < known else -np.inf
-                value = max(here, value) if exit_waits[a] else here
+                there = profile[here, t - first] if t < known else -np.inf
+                value = max(there, value) if exit_waits[a] else there
                 leaving[t] = -np.inf
                 if value + to_go[a, column, t] > least:
                     leaving[t] = value
                     begins, ends = min(begins, t), t + 1
                 elif t >= known:
                     break
-            for e in range(entries):
+            for e in range(entries if begins < ends else 0):
+                soonest, latest = slots, 0
                 for t in range(begins, ends):
                     arrival = road_arrival[a, e, t]
-                    if arrival < slots:
-                        going = leaving[t] + road_worth[a, e, t]
-                        if going > ready[e, arrival]:
-                            ready[e, arrival] = going
-                            since[e], until[e] = min(since[e], arrival), max(until[e], arrival + 1)
+                    soonest, latest = min(soonest, arrival), max(latest, arrival)
+                    going = leaving[t] + road_worth[a, e, t]
+                    ready[e, arrival] = max(ready[e, arrival], going)
+                since[e], until[e] = min(since[e], soonest), max(until[e], latest + 1)
         for e in range(entries):
-            begins, stop, ends = since[e], until[e], 0
+            begins, stop, ends = since[e], min(until[e], slots), 0
+            until[e] = 0
             if begins >= stop:
                 continue
             column = column_of(mask, entry_memory[e])
@@ -185,40 +194,46 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
             if seen == 0:
                 continue
             place = place_in(index, longer, x, out_masks, out_exits)
-            row = index[place]
-            if row < 0:
-                row = index[place] = count
-                out_masks[row], out_exits[row], out_reach[row] = longer, x, reach
-                out_profile[row] = -np.inf
+            new = index[place]
+            if new < 0:
+                new = index[place] = count
+                out_masks[new], out_exits[new], out_reach[new] = longer, x, reach
+                out_profile[new] = -np.inf
                 count += 1
-            out_reach[row] = max(out_reach[row], reach)
+            out_reach[new] = max(out_reach[new], reach)
             for i in range(seen):
                 arrival = reached[i]
-                out_profile[row, arrival] = max(out_profile[row, arrival], after[arrival])
+                out_profile[new, arrival] = max(out_profile[new, arrival], after[arrival])
                 after[arrival] = -np.inf
     return count
 
 
 @Kernel
 def close_rows(
-    begun: tuple[Indices, Indices, int, Values],
+    begun: tuple[SetsOfLegs, Indices, int, Values],
+    demands: tuple[int, SetsOfLegs],
     closing_worth: Values,
     exit_waits: Flags,
 ) -> tuple[float, int]:
-    """End the day after some rows of a layer; the best value, and which row has it first.
+    """End the day in a layer; the best value, and the first row that has it.
 
     Parameters
     ----------
-    begun : rows, exits, first, profile
+    begun : masks, exits, first, profile
+    demands : musts, exactly
     """
-    rows, exits, first, profile = begun
-    best, best_row = -np.inf, -1
-    for row in rows:
-        a = exits[row]
-        value = -np.inf
-        for t in range(first, closing_worth.shape[1]):
-            here = profile[row, t - first] if t - first < profile.shape[1] else -np.inf
-            value = max(here, value) if exit_waits[a] else here
-            if value + closing_worth[a, t] > best:
-                best, best_row = value + closing_worth[a, t], row
+    masks, exits, first, profile = begun
+    musts, exactly = demands
+    best, best_row = -np.inf, 0
+    for row in range(len(masks)):
+        met = masks[row] & musts == musts
+        for group in exactly:
+            met = met and size_of(masks[row] & group) == 1
+        if met:
+            a, value = exits[row], -np.inf
+            for t in range(first, closing_worth.shape[1]):
+                here = profile[row, t - first] if t - first < profile.shape[1] else -np.inf
+                value = max(here, value) if exit_waits[a] else here
+                if value + closing_worth[a, t] > best:
+                    best, best_row = value + closing_worth[a, t], row
     return best, best_row

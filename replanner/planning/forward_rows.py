@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices
+from replanner.planning.day_arrays import IMPOSSIBLE
 from replanner.planning.forward_layer import ForwardDay, Layer, cropped
 from replanner.planning.relaxed_bound import RelaxedBound
 
@@ -12,30 +12,36 @@ CELLS_AT_ONCE = 1_000_000
 """Values by entry or way and slot of a step; bounds its memory."""
 
 
-def ride_rows(
-    day: ForwardDay,
-    table: RelaxedBound,
-    layer: Layer,
-    floor: float,
-    stopped: Callable[[], bool],
-) -> Layer | None:
-    """All days one leg longer that could be worth more than `floor`; None if stopped."""
-    parts: list[Layer] = []
-    for some in _sets_at_once(day, layer):
-        if stopped():
-            return None
-        parts.append(_ride_one_more(day, table, some, floor))
-    return _merge(parts)
+class VectorisedSteps:
+    """The steps of the forward pass without compiled loops."""
 
+    def __init__(self, day: ForwardDay, table: RelaxedBound) -> None:
+        self._day, self._table = day, table
 
-def close_rows(arrays: DayArrays, layer: Layer, rows: Indices) -> tuple[float, int]:
-    """End the day after some rows of a layer; the best value, and which row has it first."""
-    ready = layer.whole(rows, arrays.slots)[:, :-1]
-    waits = arrays.exit_waits[layer.exits[rows]]
-    ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
-    values = (ready + arrays.closing_worth[layer.exits[rows]]).max(axis=1)
-    top = int(np.argmax(values))
-    return float(values[top]), int(rows[top])
+    def closed(self, layer: Layer) -> tuple[float, int]:
+        """End the day in a layer; the best value, and the first row that has it."""
+        arrays = self._day.arrays
+        met = layer.masks & arrays.musts == arrays.musts
+        for group in arrays.exactly:
+            met &= np.bitwise_count(layer.masks & group) == 1
+        rows = np.flatnonzero(met)
+        if not rows.size:
+            return IMPOSSIBLE, 0
+        ready = layer.whole(rows, arrays.slots)[:, :-1]
+        waits = arrays.exit_waits[layer.exits[rows]]
+        ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+        values = (ready + arrays.closing_worth[layer.exits[rows]]).max(axis=1)
+        top = int(np.argmax(values))
+        return float(values[top]), int(rows[top])
+
+    def longer(self, layer: Layer, floor: float, stopped: Callable[[], bool]) -> Layer | None:
+        """All days one leg longer that could be worth more than `floor`; None if stopped."""
+        parts: list[Layer] = []
+        for some in _sets_at_once(self._day, layer.take(np.flatnonzero(layer.reach > floor))):
+            if stopped():
+                return None
+            parts.append(_ride_one_more(self._day, self._table, some, floor))
+        return _merge(parts)
 
 
 def _sets_at_once(day: ForwardDay, layer: Layer) -> Iterator[Layer]:
