@@ -1,17 +1,14 @@
-"""Legs allowed on several of the days left, each ridden once: which day gets which.
-
-Every day is searched once; what it is worth with any part of the shared legs is looked up there.
-The days are then joined one after another over all ways of dealing out the legs: exact.
-"""
+"""Legs allowed on several of the days left, each ridden once: the tour they make, dealt out."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import chain, combinations, product
 
 from replanner.planning.build import BuiltDay
-from replanner.planning.day_search import DaySearch
+from replanner.planning.dealing import Dealing
+from replanner.planning.dealing_problem import DayToDeal, TourProblem
 from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.tank import Tank
 from replanner.trip.model import LegId
 
 Legs = frozenset[LegId]
@@ -27,34 +24,22 @@ class Shared:
         One a day, in the order given; None: that day has no plan. Legs and ways are numbered as
         in that day's problem.
     dealt : tuple of frozenset of LegId
-        The shared legs each day may ride.
+        The shared legs each day rides, itself or by a stand-in; of a day without a plan those that
+        it must.
     moved : tuple of (LegId, date, date)
         Legs ridden on another day than the rider put them: from, to.
     gain : float
         What that is worth over leaving every leg on the rider's own day, the price of moving
         paid. inf: without it a day would have no plan. [min]
+    gap : float
+        By how much another dealing could be better at most: 0 unless the time ran out. [min]
     """
 
     solutions: tuple[DaySolution | None, ...]
     dealt: tuple[Legs, ...]
     moved: tuple[tuple[LegId, date, date], ...]
     gain: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Dealing:
-    """The best of the first days with some shared legs used up: fewest days without a plan."""
-
-    no_plan: int
-    value: float
-    plans: tuple[DaySolution | None, ...]
-    dealt: tuple[Legs, ...]
-
-    def beats(self, other: "_Dealing | None") -> bool:
-        """Return whether it is better by more than rounding."""
-        if other is None or self.no_plan != other.no_plan:
-            return other is None or self.no_plan < other.no_plan
-        return self.value > other.value + 1e-9
+    gap: float = 0.0
 
 
 def shared_legs(days: Sequence[BuiltDay]) -> tuple[LegId, ...]:
@@ -69,7 +54,12 @@ def shared_legs(days: Sequence[BuiltDay]) -> tuple[LegId, ...]:
     return tuple(leg for leg, count in seen.items() if count > 1)
 
 
-def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -> Shared:
+def share_legs(
+    days: Sequence[BuiltDay],
+    tanks: Sequence[Tank | None] | None = None,
+    *,
+    time_limit_s: float | None = None,
+) -> Shared:
     """Deal the shared legs out over the days for the greatest sum of values.
 
     A leg ridden on another day than the one whose own order has it costs
@@ -82,8 +72,11 @@ def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -
     ----------
     days : sequence of BuiltDay
         The days left, in order.
+    tanks : sequence of Tank or None, optional
+        That of each day; None: nothing runs dry.
     time_limit_s : float, optional
-        For each question to a day's search. [s]
+        For each of two dealings, the rider's own and the best: stop after this time with the best
+        one known. [s]
 
     Raises
     ------
@@ -94,163 +87,121 @@ def share_legs(days: Sequence[BuiltDay], *, time_limit_s: float | None = None) -
         raise ValueError("there are no days to share legs between")
     shared = shared_legs(days)
     home = _homes(days, shared)
-    lots = [_Lot(built, shared, home, time_limit_s) for built in days]
-    musts = frozenset().union(*(lot.musts for lot in lots))
-    pins = {leg: lot.date for lot in reversed(lots) for leg in lot.pinned}
-    best = _deal(lots, musts, [lot.subsets_within(pins) for lot in lots])
-    own = _deal(lots, musts, [lot.subsets_within(home | pins) for lot in lots])
+    tour = tour_to_deal(days, shared, home, tanks or [None] * len(days))
+    dealing = Dealing(tour, time_limit_s=time_limit_s)
+    own = dealing.best(only=_at_home(tour, shared, days, home))
+    best = dealing.best(standing=own)
+    dealt = tuple(frozenset(shared[leg] for leg in legs) for legs in best.ridden)
     moved = tuple(
-        (leg, home[leg], lot.date)
-        for lot, plan in zip(lots, best.plans, strict=True)
-        for leg in lot.ridden(plan)
-        if home.get(leg, lot.date) != lot.date
+        (leg, home[leg], built.day.date)
+        for built, plan, legs in zip(days, best.plans, dealt, strict=True)
+        if plan is not None
+        for leg in shared
+        if leg in legs and home.get(leg, built.day.date) != built.day.date
     )
     return Shared(
         solutions=best.plans,
-        dealt=best.dealt,
+        dealt=dealt,
         moved=moved,
         gain=best.value - own.value if best.no_plan == own.no_plan else float("inf"),
+        gap=best.bound - best.value,
     )
 
 
-def _deal(lots: Sequence["_Lot"], musts: Legs, subsets: Sequence[Sequence[Legs]]) -> _Dealing:
-    """Join the days over all ways of dealing out the legs; every must leg is dealt to somebody."""
-    best: dict[Legs, _Dealing] = {frozenset(): _Dealing(0, 0.0, (), ())}
-    for lot, choices in zip(lots, subsets, strict=True):
-        joined: dict[Legs, _Dealing] = {}
-        for (used, so_far), taken in product(best.items(), choices):
-            if used & taken:
-                continue
-            plan = lot.plan(taken)
-            dealing = _Dealing(
-                so_far.no_plan + (plan is None),
-                so_far.value + lot.worth(plan),
-                (*so_far.plans, plan),
-                (*so_far.dealt, taken),
-            )
-            if dealing.beats(joined.get(used | taken)):
-                joined[used | taken] = dealing
-        best = joined
-    chosen: _Dealing | None = None
-    for used, dealing in best.items():
-        if musts <= used and dealing.beats(chosen):
-            chosen = dealing
-    if chosen is None:
-        raise AssertionError("a must leg is dealt to no day although one lists it")
-    return chosen
-
-
-class _Lot:
-    """One day with its search, asked what it is worth with some of the shared legs."""
-
-    def __init__(
-        self,
-        built: BuiltDay,
-        shared: Sequence[LegId],
-        home: Mapping[LegId, date],
-        time_limit_s: float | None,
-    ) -> None:
-        self.date = built.day.date
-        self._built = built
-        self._home = home
+def tour_to_deal(
+    days: Sequence[BuiltDay],
+    shared: Sequence[LegId],
+    home: Mapping[LegId, date],
+    tanks: Sequence[Tank | None],
+) -> TourProblem:
+    """Return the tour that some shared legs make, numbered in their order."""
+    pins: dict[LegId, date] = {}
+    musts: set[int] = set()
+    for built in days:
         here = _own_right(built)
-        self._shared = {leg: built.index(leg) for leg in shared if leg in here}
-        self._instead = {
-            leg: other
-            for leg, number in self._shared.items()
-            for other in _stand_ins(built, number)
-        }
-        self.musts = frozenset(
-            leg for leg, number in self._shared.items() if _is_must(built.problem, number)
+        for number, leg in enumerate(shared):
+            if leg in here and _is_must(built.problem, built.index(leg)):
+                musts.add(number)
+                if not built.tour.legs[leg].must:
+                    pins.setdefault(leg, built.day.date)  # asked for on this day by the rider
+    return TourProblem(
+        days=tuple(
+            _day_to_deal(built, shared, home, pins, tank)
+            for built, tank in zip(days, tanks, strict=True)
+        ),
+        musts=frozenset(musts),
+    )
+
+
+def _day_to_deal(
+    built: BuiltDay,
+    shared: Sequence[LegId],
+    home: Mapping[LegId, date],
+    pins: Mapping[LegId, date],
+    tank: Tank | None,
+) -> DayToDeal:
+    here, today = _own_right(built), built.day.date
+    rides: list[tuple[int, ...]] = []
+    extra: list[float] = []
+    freed: set[int] = set()
+    for leg in shared:
+        numbers: tuple[int, ...] = ()
+        if leg in here:
+            number = built.index(leg)
+            freed.add(number)
+            numbers = (number, *_stand_ins(built, number))
+        rides.append(numbers)
+        extra.append(_worth_here(built, leg) if home.get(leg, today) != today else 0.0)
+    barred = {
+        number
+        for leg, numbers in zip(shared, rides, strict=True)
+        if pins.get(leg, today) != today
+        for number in numbers
+    }
+    problem = _freed(built.problem, frozenset(freed))
+    return DayToDeal(
+        problem=replace(
+            problem,
+            legs=tuple(
+                replace(leg, ways=()) if number in barred else leg
+                for number, leg in enumerate(problem.legs)
+            ),
+        ),
+        rides=tuple(
+            numbers if pins.get(leg, today) == today else ()
+            for leg, numbers in zip(shared, rides, strict=True)
+        ),
+        extra=tuple(extra),
+        tank=tank,
+    )
+
+
+def _worth_here(built: BuiltDay, leg: LegId) -> float:
+    """Return what riding a leg away from its own day is worth beyond its worth. [min].
+
+    Its own day, which cannot know, has paid for it as left out; another day that has it in its
+    order too has not.
+    """
+    rules = built.rules
+    spared = 0.0 if leg in built.day.own_order else rules.left_out_cost
+    return spared - rules.other_day_cost
+
+
+def _at_home(
+    tour: TourProblem, shared: Sequence[LegId], days: Sequence[BuiltDay], home: Mapping[LegId, date]
+) -> list[int | None]:
+    """Return by shared leg the rider's own day for it; None: it has none, or is not for it now."""
+    return [
+        next(
+            (
+                number
+                for number, (built, day) in enumerate(zip(days, tour.days, strict=True))
+                if home.get(leg) == built.day.date and day.rides[position]
+            ),
+            None,
         )
-        self._search = DaySearch(
-            _freed(built.problem, frozenset(self._shared.values())), time_limit_s=time_limit_s
-        )
-        self._plans: dict[Legs, DaySolution | None] = {}
-        # Asked for on this day by the rider: no other day may have it.
-        self.pinned = frozenset(
-            leg
-            for leg, number in self._shared.items()
-            if built.problem.legs[number].must and not built.tour.legs[leg].must
-        )
-        # Whoever gets a must leg rides it, also a day that lists it as optional.
-        self._needed = self.musts | {leg for leg in self._shared if built.tour.legs[leg].must}
-        every = chain.from_iterable(
-            combinations(self._shared, size) for size in range(len(self._shared) + 1)
-        )
-        at_home = frozenset(leg for leg in self._shared if home.get(leg, self.date) == self.date)
-        # The rider's own dealing first, so that it stands where others are as good; then the
-        # larger parts, whose answers hold for many of the smaller ones.
-        self._subsets = sorted(
-            map(frozenset, every), key=lambda taken: (taken != at_home, -len(taken))
-        )
-
-    def subsets_within(self, days: Mapping[LegId, date]) -> list[Legs]:
-        """Return the parts that hold no leg whose day is another."""
-        return [
-            taken
-            for taken in self._subsets
-            if all(days.get(leg, self.date) == self.date for leg in taken)
-        ]
-
-    def plan(self, taken: Legs) -> DaySolution | None:
-        """Return the best plan with those of the shared legs; musts among them are ridden."""
-        if taken not in self._plans:
-            same = self._same_as_with_more(taken)
-            self._plans[taken] = self._best(taken) if same is None else self._plans[same]
-        return self._plans[taken]
-
-    def worth(self, plan: DaySolution | None) -> float:
-        """Return a plan's value less the price of the legs moved here."""
-        if plan is None:
-            return 0.0
-        rules = self._built.rules
-        moved = [leg for leg in self.ridden(plan) if self._home.get(leg, self.date) != self.date]
-        # its own day, which cannot know, has paid for it as left out; another day that has it in
-        # its order too has not
-        spared = sum(leg not in self._built.day.own_order for leg in moved)
-        return plan.value - len(moved) * rules.other_day_cost + spared * rules.left_out_cost
-
-    def ridden(self, plan: DaySolution | None) -> list[LegId]:
-        """Return the shared legs a plan rides, itself or by a stand-in."""
-        legs = () if plan is None else plan.legs
-        return [
-            leg
-            for leg, number in self._shared.items()
-            if number in legs or self._instead.get(leg, -1) in legs
-        ]
-
-    def _same_as_with_more(self, taken: Legs) -> Legs | None:
-        """Return a larger part already answered whose answer holds for this one.
-
-        It does where the leg more is not ridden, and where even with it there is no plan.
-        """
-        for leg in self._shared:
-            more = taken | {leg}
-            if leg in taken or leg in self._needed or more not in self._plans:
-                continue
-            plan = self._plans[more]
-            if plan is None or leg not in self.ridden(plan):
-                return more
-        return None
-
-    def _best(self, taken: Legs) -> DaySolution | None:
-        given = [leg for leg in self._shared if leg not in taken]
-        without = {self._shared[leg] for leg in given}
-        without |= {self._instead[leg] for leg in given if leg in self._instead}
-        kept = {self._instead.get(leg, -1) for leg in taken} | {self._shared[leg] for leg in taken}
-        needed = [
-            [number for number in (self._shared[leg], self._instead.get(leg)) if number is not None]
-            for leg in sorted(taken & self._needed)
-        ]
-        best: DaySolution | None = None
-        for forced in product(*needed):
-            found = self._search.best(
-                without=frozenset(without - kept), forced=frozenset(forced), blamed=False
-            ).solution
-            if found is not None and (best is None or found.value > best.value):
-                best = found
-        return best
+        for position, leg in enumerate(shared)
+    ]
 
 
 def _own_right(built: BuiltDay) -> list[LegId]:
