@@ -34,8 +34,8 @@ def live(begun_at: datetime, begun: datetime | None = None) -> None:
     from tests.serve import recorded
 
     begun = begun or datetime.now(UTC)
-    if recorded.PLANS_VARIABLE in os.environ:
-        making.plan = recorded.plan
+    kept = recorded.PLANS_VARIABLE in os.environ
+    making.plan = recorded.plan if kept else recorded.fresh
     if HASTE_VARIABLE in os.environ:
         _hasten()
     settings = load_settings()

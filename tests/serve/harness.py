@@ -30,11 +30,9 @@ DUE = datetime.fromisoformat("2027-04-01T19:30:00+13:00")
 TOUR = demo_file("tour.toml").read_text(encoding="utf-8")
 _LOOK_SECONDS = 0.03
 
-# Nothing is taken from the cache: how old data are told to be hangs on no clock of the machine.
 _SETTINGS = """
 [forecast]
 cache_directory = "{cache}"
-cache_hours = 0
 [service]
 status_port = {status_port}
 look_every_seconds = {look_every_seconds}

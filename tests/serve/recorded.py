@@ -41,13 +41,26 @@ def recorded(plan: Plan) -> Plan:
         if isinstance(found, ReplannerError):
             raise found
         assert isinstance(found, Briefing)
-        origin = replace(found.origin, fetched=order.now)
-        return replace(found, made_at=order.now, origin=origin)
+        return _dated(found, order)
 
     return take
 
 
 _REAL = making.plan
+
+
+def fresh(order: Order) -> Briefing:
+    """Make a plan as `making.plan` does, its forecast fetched when the bot's own clock says so.
+
+    Forecasts are fetched by the clock on the wall. Months beside the scene's it would make them
+    old, and how old they are told to be takes room in a message.
+    """
+    return _dated(_REAL(order), order)
+
+
+def _dated(found: Briefing, order: Order) -> Briefing:
+    origin = replace(found.origin, fetched=order.now)
+    return replace(found, made_at=order.now, origin=origin)
 
 
 def plan(order: Order) -> Briefing:
