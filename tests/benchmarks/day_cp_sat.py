@@ -21,7 +21,14 @@ Expression = cp_model.LinearExpr
 
 def solve_by_cp_sat(problem: DayProblem, limit_s: float) -> tuple[float, float | None, bool]:
     """Give seconds, value (None: no plan) and whether that is proven."""
-    model, goal = _model(problem)
+    model = cp_model.CpModel()
+    goal, _ = add_day(model, problem)
+    model.maximize(goal)
+    return solved(model, goal, limit_s)
+
+
+def solved(model: cp_model.CpModel, goal: Var, limit_s: float) -> tuple[float, float | None, bool]:
+    """Give seconds, value (None: no plan) and whether that is proven, of a model to maximise."""
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 2
     solver.parameters.max_time_in_seconds = limit_s
@@ -34,10 +41,10 @@ def solve_by_cp_sat(problem: DayProblem, limit_s: float) -> tuple[float, float |
     return seconds, solver.value(goal) / SCALE, proven
 
 
-def _model(problem: DayProblem) -> tuple[cp_model.CpModel, Var]:  # noqa: C901, PLR0912, PLR0915 - the model, key by key
+def add_day(model: cp_model.CpModel, problem: DayProblem) -> tuple[Var, list[Var]]:  # noqa: C901, PLR0912, PLR0915 - the model, key by key
+    """Add a day; give its value in thousandths and by leg whether it is ridden."""
     if problem.no_wait:
         raise ValueError("the yardstick knows no places where nobody can wait")
-    model = cp_model.CpModel()
     last = problem.slots - 1
     gains: list[Expression | Var | int] = []
 
@@ -118,12 +125,11 @@ def _model(problem: DayProblem) -> tuple[cp_model.CpModel, Var]:  # noqa: C901, 
     model.add_circuit(arcs)
     if wait:
         gains.append(-wait * (finish - leave - sum(takes)))
-    _demands(model, problem, ways, ridden, starts, gains)
+    legs = _demands(model, problem, ways, ridden, starts, gains)
     most = int(SCALE * sum(max(0.0, float(way.worth.max())) for _, way in ways)) + 1
     goal = model.new_int_var(-most * 10, most, "value")
     model.add(goal == sum(gains))
-    model.maximize(goal)
-    return model, goal
+    return goal, legs
 
 
 def _demands(
@@ -133,7 +139,7 @@ def _demands(
     ridden: list[Var],
     starts: list[Var],
     gains: list[Expression | Var | int],
-) -> None:
+) -> list[Var]:
     legs = []
     for j, leg in enumerate(problem.legs):
         used = model.new_bool_var("")
@@ -159,3 +165,4 @@ def _demands(
                 both = [legs[sooner][0], legs[later][0], ~against]
                 model.add(legs[sooner][1] <= legs[later][1]).only_enforce_if(both)
                 gains.append(-price * against)
+    return [used for used, _ in legs]
