@@ -6,7 +6,7 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.forward_moves import Looks, looks_of
+from replanner.planning.problem import Slots
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,20 +49,18 @@ class ForwardDay:
         self.ride_worth = arrays.ride_worth[self.ways]
         self.closed_by = np.array(arrays.closed_by, dtype=np.int64)[self.way_leg]
         self.own_after = np.array(arrays.own_after, dtype=np.int64)[self.way_leg]
-        self._looks: tuple[list[Looks], Looks] | None = None
+        self._roads: tuple[Slots, Values] | None = None
 
     @property
-    def looks(self) -> tuple[list[Looks], Looks]:
-        """Looks of the roads, by exit, and of the rides."""
-        if self._looks is None:
+    def roads(self) -> tuple[Slots, Values]:
+        """Slots of arriving and worths of roads, shapes (exits, slots, entries)."""
+        if self._roads is None:
             arrays = self.arrays
-            roads = [
-                looks_of(*moves)
-                for moves in zip(arrays.road_arrival, arrays.road_worth, strict=True)
-            ]
-            rides = looks_of(self.ride_arrival, self.ride_worth)
-            self._looks = roads, rides
-        return self._looks
+            self._roads = (
+                np.ascontiguousarray(arrays.road_arrival.transpose(0, 2, 1)),
+                np.ascontiguousarray(arrays.road_worth.transpose(0, 2, 1)),
+            )
+        return self._roads
 
 
 def cropped(masks: SetsOfLegs, exits: Indices, first: int, profile: Values, reach: Values) -> Layer:

@@ -1,14 +1,17 @@
 """Riding on from a layer of days begun, all sets and ways at once: the twin of `forward_loops`."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
+from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay, Layer, cropped
-from replanner.planning.relaxed_bound import RelaxedBound
+from replanner.planning.problem import Slots
+from replanner.planning.relaxed_bound import RelaxedBound, all_of, remembered_of
 
-CELLS_AT_ONCE = 1_000_000
+CELLS_AT_ONCE = 4_000_000
 """Values by entry or way and slot of a step; bounds its memory."""
 
 
@@ -57,58 +60,116 @@ def _sets_at_once(day: ForwardDay, layer: Layer) -> Iterator[Layer]:
 
 
 def _ride_one_more(day: ForwardDay, table: RelaxedBound, layer: Layer, floor: float) -> Layer:
-    """All days one leg longer that could be worth more than `floor`, not merged."""
-    arrays = day.arrays
-    profile = layer.whole(np.arange(len(layer.masks)), arrays.slots)
-    slots = arrays.slots
-    waits = arrays.exit_waits[layer.exits]
-    profile[waits, :-1] = np.maximum.accumulate(profile[waits, :-1], axis=1)
-    hopeless = profile[:, :-1] + table.after(layer.exits, layer.masks) <= floor
-    profile[:, :-1][hopeless] = IMPOSSIBLE
+    """All days one leg longer that could be worth more than `floor`.
+
+    Few slots of a row can still win, so the live ones are followed one by one.
+    """
     sets, set_of = np.unique(layer.masks, return_inverse=True)
-    alive = np.flatnonzero(~hopeless.all(axis=0))
-    if not alive.size or not len(day.ways):
-        return cropped(sets[:0], sets[:0], 0, profile[:0, :-1], profile[:0, 0])
-    first, stop = int(alive[0]), slots
-    roads, rides = day.looks
-    at_entry = np.full((len(sets), len(arrays.entries), slots - first + 1), IMPOSSIBLE)
-    for a in np.unique(layer.exits).tolist():
-        rows = np.flatnonzero(layer.exits == a)
-        into, ready = set_of[rows], profile[rows]
-        for look in roads[a]:
-            going = ready.take(look.leaving[:, first:stop], axis=1)
-            going += look.worth[:, first:stop]
-            if look.every:
-                best = at_entry[into, :, :-1]
-                at_entry[into, :, :-1] = np.maximum(best, going, out=going)
-            else:
-                where = np.ix_(into, look.moves, np.arange(stop - first))
-                at_entry[where] = np.maximum(at_entry[where], going)
-    waits = arrays.entry_waits
-    at_entry[:, waits, :-1] = np.maximum.accumulate(at_entry[:, waits, :-1], axis=2)
-    g, e = np.divmod(np.arange(len(sets) * len(arrays.entries)), len(arrays.entries))
-    flat = at_entry.reshape(len(g), -1)
-    dead = flat[:, :-1] + table.arrived(e, sets[g], first) <= floor
-    flat[:, :-1][dead] = IMPOSSIBLE
-    open_ = ~dead.all(axis=1).reshape(len(sets), -1)
-    may = open_[:, day.way_entry] & (sets[:, np.newaxis] & day.closed_by == 0)
-    of, way = np.nonzero(may)
-    begun = flat[of * len(arrays.entries) + day.way_entry[way]]
-    begun -= (arrays.order_cost * np.bitwise_count(sets[of] & day.own_after[way]))[:, np.newaxis]
-    after = np.full((len(of), slots - first), IMPOSSIBLE)
-    for look in rides:
-        rows = np.arange(len(of)) if look.every else np.flatnonzero(np.isin(way, look.moves))
-        ways = way[rows] if look.every else np.searchsorted(look.moves, way[rows])
-        leaving = np.maximum(look.leaving[ways, first:], first - 1) - first
-        riding = np.take_along_axis(begun[rows], leaving, axis=1) + look.worth[ways, first:]
-        after[rows] = np.maximum(after[rows], riding)
-    masks = sets[of] | 1 << day.way_leg[way]
-    exits = day.way_exit[way]
-    hope = after + table.after(exits, masks, first)
-    after[hope <= floor] = IMPOSSIBLE
-    reach = hope.max(axis=1, initial=IMPOSSIBLE)
-    good = np.flatnonzero(reach > floor)
-    return cropped(masks[good], exits[good], first, after[good], reach[good])
+    leaving = _leaving(day.arrays, table, layer, floor)
+    pairs, starting = _arrived(
+        day, table, sets, layer.exits[leaving.row], set_of[leaving.row], leaving, floor
+    )
+    return _ridden(day, table, sets, pairs, starting, floor)
+
+
+@dataclass(frozen=True, slots=True)
+class _Live:
+    """Values that could still win: of which row, in which slot."""
+
+    row: Indices
+    slot: Slots
+    value: Values
+
+    @classmethod
+    def of(cls, values: Values, bound: Values, floor: float) -> "_Live":
+        """Pick those of rows of slots that with their bound are above the floor."""
+        row, slot = np.nonzero(values + bound > floor)
+        return cls(row, slot, values[row, slot])
+
+
+def _leaving(arrays: DayArrays, table: RelaxedBound, layer: Layer, floor: float) -> _Live:
+    """Wait at the exits."""
+    ready = layer.whole(np.arange(len(layer.masks)), arrays.slots)[:, :-1]
+    waits = arrays.exit_waits[layer.exits]
+    ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+    return _Live.of(ready, table.after(layer.exits, layer.masks), floor)
+
+
+def _arrived(
+    day: ForwardDay,
+    table: RelaxedBound,
+    sets: SetsOfLegs,
+    exits: Indices,
+    set_of: Indices,
+    leaving: _Live,
+    floor: float,
+) -> tuple[Indices, _Live]:
+    """Travel to the entries and wait there; numbers of set and entry, and what lives by them."""
+    arrays = day.arrays
+    entries = np.arange(len(arrays.entries))
+    road_arrival, road_worth = day.roads
+    arrival = road_arrival[exits, leaving.slot]
+    value = leaving.value[:, np.newaxis] + road_worth[exits, leaving.slot]
+    column, given = (part[set_of] for part in table.bound_of_arriving(sets))
+    # What can't win on arriving can't win by waiting either.
+    alive = value + table.at_entry[entries, column, arrival] + given > floor
+    number = (set_of[:, np.newaxis] * len(entries) + entries)[alive]
+    pairs, row = np.unique(number, return_inverse=True)
+    ready = np.full((len(pairs), arrays.slots), IMPOSSIBLE)
+    np.maximum.at(ready.reshape(-1), row * arrays.slots + arrival[alive], value[alive])
+    of, entry = np.divmod(pairs, max(len(entries), 1))
+    waits = arrays.entry_waits[entry]
+    ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+    return pairs, _Live.of(ready, table.arrived(entry, sets[of]), floor)
+
+
+def _ridden(
+    day: ForwardDay,
+    table: RelaxedBound,
+    sets: SetsOfLegs,
+    pairs: Indices,
+    starting: _Live,
+    floor: float,
+) -> Layer:
+    """Ride every way that begins where a day lives."""
+    arrays = day.arrays
+    of, entry = np.divmod(pairs, max(len(arrays.entries), 1))
+    begun = sets[of]
+    may = (day.way_entry == entry[:, np.newaxis]) & (begun[:, np.newaxis] & day.closed_by == 0)
+    pair, way = np.nonzero(may)
+    longer, exits = begun[pair] | 1 << day.way_leg[way], day.way_exit[way]
+    price = arrays.order_cost * np.bitwise_count(begun[pair] & day.own_after[way])
+    column = remembered_of(table.memory.exits[exits], longer)
+    given = table.given_back.to(longer, all_of(table.memory.exits)[exits])
+    ways_of = np.bincount(pair, minlength=len(pairs))
+    times = ways_of[starting.row]
+    live = np.repeat(np.arange(len(times)), times)
+    ride = np.arange(len(live)) - np.repeat(np.cumsum(times) - times, times)
+    ride += (np.cumsum(ways_of) - ways_of)[starting.row[live]]
+    arrival = day.ride_arrival[way[ride], starting.slot[live]]
+    value = starting.value[live] - price[ride] + day.ride_worth[way[ride], starting.slot[live]]
+    hope = value + table.to_go[exits[ride], column[ride], arrival] + given[ride]
+    good = np.flatnonzero(hope > floor)
+    ride, arrival = ride[good], arrival[good]
+    masks, exits, row = _numbered(longer, exits, ride)
+    profile = np.full((len(masks), arrays.slots), IMPOSSIBLE)
+    np.maximum.at(profile.reshape(-1), row * arrays.slots + arrival, value[good])
+    reach = np.full(len(masks), IMPOSSIBLE)
+    np.maximum.at(reach, row, hope[good])
+    return cropped(masks, exits, 0, profile, reach)
+
+
+def _numbered(
+    masks: SetsOfLegs, exits: Indices, ride: Indices
+) -> tuple[SetsOfLegs, Indices, Indices]:
+    """Give the sets and exits of these rides once each, and which of them each ride leads to."""
+    used, at = np.unique(ride, return_inverse=True)
+    order = np.lexsort((exits[used], masks[used]))
+    masks, exits = masks[used[order]], exits[used[order]]
+    new = (np.diff(masks, prepend=-1) != 0) | (np.diff(exits, prepend=-1) != 0)
+    row = np.empty(len(used), dtype=np.int64)
+    row[order] = np.cumsum(new) - 1
+    return masks[new], exits[new], row[at]
 
 
 def _merge(parts: list[Layer]) -> Layer:

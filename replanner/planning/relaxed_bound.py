@@ -121,6 +121,14 @@ class RelaxedBound:
         """Bound on the value to go by slot since `first` at entries, by row."""
         return self._bounds(self.at_entry, self.memory.entries, entries, masks, first)
 
+    def bound_of_arriving(self, sets: SetsOfLegs) -> tuple[Indices, Values]:
+        """Remembered set and what is given back at each entry, shapes (sets, entries)."""
+        masks, entries = sets[:, np.newaxis], self.memory.entries
+        known = np.broadcast_to(all_of(entries), (len(sets), len(entries)))
+        ridden = np.broadcast_to(masks, known.shape)
+        given = self.given_back.to(ridden.reshape(-1), known.reshape(-1)).reshape(known.shape)
+        return remembered_of(entries, masks), given
+
     def _bounds(
         self, table: Values, memory: Indices, places: Indices, masks: SetsOfLegs, first: int
     ) -> Values:
