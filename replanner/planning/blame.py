@@ -23,8 +23,8 @@ NO_WAY = Demand(kind=DemandKind.A_WAY)
 
 
 @dataclass(frozen=True, slots=True)
-class _Ride:
-    """A demand to ride: one leg, or one of several."""
+class Ride:
+    """A demand to ride: one leg, or one of several, as numbered in the problem."""
 
     demand: Demand
     legs: tuple[int, ...]
@@ -32,7 +32,7 @@ class _Ride:
 
 
 @dataclass(frozen=True, slots=True)
-class _Limit:
+class Limit:
     """A demand of another kind, the legs it speaks of, and how to let go of it."""
 
     demand: Demand
@@ -56,14 +56,14 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Dem
     tuple of Demand
         The musts first, then the order and the limits of the day.
     """
-    rides = _rides(problem)
+    rides = rides_of(problem)
     for ride in rides:
         if not any(_may_start(problem, leg) for leg in ride.legs):
             return (ride.demand,)
     rides = _needed_rides(problem, rides, stopped)
-    problem = _demanding(problem, rides)
+    problem = demanding(problem, rides)
     demanded = frozenset(leg for ride in rides for leg in ride.legs)
-    limits = _limits(problem)
+    limits = limits_of(problem)
     apart = [limit for limit in limits if limit.legs and not limit.legs & demanded]
     without = problem
     for limit in apart:
@@ -71,7 +71,7 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Dem
     if apart and not _feasible(without, demanded, stopped):
         problem = without
         limits = [limit for limit in limits if limit not in apart]
-    needed: list[_Limit] = []
+    needed: list[Limit] = []
     for limit in limits:
         relaxed = limit.relax(problem)
         if _feasible(relaxed, demanded, stopped):
@@ -82,20 +82,21 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Dem
     return told or (NO_WAY,)
 
 
-def _rides(problem: DayProblem) -> list[_Ride]:
+def rides_of(problem: DayProblem) -> list[Ride]:
+    """Return what a day demands to be ridden."""
     rides = [
-        _Ride(_demand(problem, DemandKind.RIDE, (j,)), (j,), one_of=False)
+        Ride(_demand(problem, DemandKind.RIDE, (j,)), (j,), one_of=False)
         for j, leg in enumerate(problem.legs)
         if leg.must
     ]
     rides += [
-        _Ride(_demand(problem, DemandKind.RIDE, group), group, one_of=True)
+        Ride(_demand(problem, DemandKind.RIDE, group), group, one_of=True)
         for group in problem.exactly_one
     ]
     return rides
 
 
-def _needed_rides(problem: DayProblem, rides: list[_Ride], stopped: Stopped) -> list[_Ride]:
+def _needed_rides(problem: DayProblem, rides: list[Ride], stopped: Stopped) -> list[Ride]:
     """Let go of what must be ridden where the rest of the day has no plan without it either."""
     solver = DaySolver(day_arrays(problem), stopped)
     for ride in tuple(rides):
@@ -111,8 +112,8 @@ def _may_start(problem: DayProblem, leg: int) -> bool:
     return any(np.isfinite(way.worth).any() for way in problem.legs[leg].ways)
 
 
-def _demanding(problem: DayProblem, rides: list[_Ride]) -> DayProblem:
-    """Give the problem with only these demands to ride; exactly one let go is at most one."""
+def demanding(problem: DayProblem, rides: list[Ride]) -> DayProblem:
+    """Return the problem with only these demands to ride; exactly one let go is at most one."""
     musts = {ride.legs[0] for ride in rides if not ride.one_of}
     exactly = tuple(ride.legs for ride in rides if ride.one_of)
     loose = tuple(group for group in problem.exactly_one if group not in exactly)
@@ -120,9 +121,10 @@ def _demanding(problem: DayProblem, rides: list[_Ride]) -> DayProblem:
     return replace(problem, legs=legs, exactly_one=exactly, at_most_one=problem.at_most_one + loose)
 
 
-def _limits(problem: DayProblem) -> list[_Limit]:
+def limits_of(problem: DayProblem) -> list[Limit]:
+    """Return what else a day demands: order and choice first, its hours last."""
     limits = [
-        _Limit(
+        Limit(
             _demand(problem, DemandKind.BEFORE, pair),
             frozenset(pair),
             partial(_without_before, pair),
@@ -130,7 +132,7 @@ def _limits(problem: DayProblem) -> list[_Limit]:
         for pair in dict.fromkeys(problem.before)
     ]
     limits += [
-        _Limit(
+        Limit(
             _demand(problem, DemandKind.AT_MOST_ONE, group),
             frozenset(group),
             partial(_without_group, group),
@@ -141,7 +143,7 @@ def _limits(problem: DayProblem) -> list[_Limit]:
     by = int(allowed[-1]) if allowed.size else problem.by
     start = _day_limit(problem, DemandKind.START_BY, problem.latest)
     end = _day_limit(problem, DemandKind.END_BY, by)
-    return [*limits, _Limit(start, frozenset(), _start_ever), _Limit(end, frozenset(), _end_ever)]
+    return [*limits, Limit(start, frozenset(), _start_ever), Limit(end, frozenset(), _end_ever)]
 
 
 def _without_before(pair: tuple[int, int], problem: DayProblem) -> DayProblem:

@@ -7,8 +7,10 @@ from datetime import date
 from replanner.planning.build import BuiltDay
 from replanner.planning.dealing import Dealing
 from replanner.planning.dealing_problem import DayToDeal, TourProblem
+from replanner.planning.demand import Demand
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.tank import Tank
+from replanner.planning.tour_blame import blame_tour
 from replanner.trip.model import LegId
 
 Legs = frozenset[LegId]
@@ -105,6 +107,23 @@ def share_legs(
         moved=moved,
         gain=best.value - own.value if best.no_plan == own.no_plan else float("inf"),
         gap=best.bound - best.value,
+    )
+
+
+def clash_of(days: Sequence[BuiltDay]) -> tuple[tuple[date | None, Demand], ...]:
+    """Tell why not every day can have a plan, whoever rides the shared legs.
+
+    Returns
+    -------
+    tuple of (date or None, Demand)
+        Demands that cannot hold together, none of them to spare: of a day, or for any of the days
+        (None). Empty: every day can have a plan.
+    """
+    shared = shared_legs(days)
+    tour = tour_to_deal(days, shared, _homes(days, shared), [None] * len(days))
+    return tuple(
+        (None if one.day is None else days[one.day].day.date, one.demand)
+        for one in blame_tour(tour)
     )
 
 

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import solve
+from replanner.planning.demand import DemandKind
 from replanner.planning.rules import Rules
-from replanner.planning.sharing import share_legs, shared_legs
+from replanner.planning.sharing import clash_of, share_legs, shared_legs
 from replanner.trip.edits import Demands
 from replanner.trip.model import Day, Leg, LegKind, StandIn, Tour
 from tests.planning.invented import FRIDAY, a_day, a_leg, a_tour, build, local_hours, ridden, value
@@ -165,6 +166,20 @@ class TestDealing:
         # Asked for without naming a day: on the first that has it.
         days = [build(tour, day=day, demands=asked) for day in tour.days]
         assert plans(days, share_legs(days).solutions) == [["one"], ["loop"]]
+
+    def test_musts_that_exclude_each_other_over_the_days_are_told(self) -> None:
+        legs = [a_leg(name, must=True, minutes=90) for name in ("one", "two", "three")]
+        every = ("one", "two", "three")
+        tour = a_tour(legs, [a_day(*every), a_day(date=SATURDAY, optional=every)])
+        # Two of them are fair on Friday before nine alone, which is enough for one.
+        before_nine = dict.fromkeys(every[:2], lambda hours: (hours >= 9) * 4.0)
+        days = built_days(tour, {FRIDAY: before_nine, SATURDAY: dict.fromkeys(every[:2], 4.0)})
+        assert None in share_legs(days).solutions
+        assert {(day, demand.kind, demand.legs) for day, demand in clash_of(days)} == {
+            (None, DemandKind.RIDE, ("one",)),
+            (None, DemandKind.RIDE, ("two",)),
+        }
+        assert clash_of(built_days(tour)) == ()
 
     def test_no_days(self) -> None:
         with pytest.raises(ValueError, match="no days"):
