@@ -148,6 +148,7 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
                 {"place": place, "reached": when(moment), "kind": kind or None}
                 for kind, place, moment in leg.halts_by_kind
             ],
+            "breaks": [{"place": place or None, "at": when(at)} for place, at in leg.breaks],
             "note": leg.note or None,
         }
         for leg in legs

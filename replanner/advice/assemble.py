@@ -63,12 +63,16 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What a briefing says beside the plan itself."""
+    """What a briefing says beside the plan itself.
+
+    `breaks_lack`: more is ridden in one go than the rider wants, since no plan has all breaks.
+    """
 
     made_at: datetime
     language: str
     origin: Origin
     moved: tuple[Move, ...] = ()
+    breaks_lack: bool = False
 
 
 def brief(case: Case, setting: Setting) -> Briefing:
@@ -118,6 +122,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
             spur=any(built.tour.legs[leg.id].kind is LegKind.SPUR for leg in legs),
             tank_unknown=usable_km(built.tour) is not None
             and not begins_full(built.day, case.demands.underway),
+            breaks_lack=setting.breaks_lack,
         ),
         unknown=unknown,
         origin=setting.origin,
@@ -255,6 +260,9 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
             (places[halt.place].name, reached)
             for halt, reached in timed.halts
             if halt.optional and halt.kind is HaltKind.FUEL
+        ),
+        breaks=tuple(
+            ("" if place is None else places[place].name, begins) for place, begins in timed.breaks
         ),
         note=", ".join((*timed.slow, *timed.avoided)),
     )

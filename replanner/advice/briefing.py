@@ -51,6 +51,8 @@ class PlannedLeg:
     halt_kinds: tuple[str, ...] = ()  # `trip.model.HaltKind` of each halt; fewer: not known
     note: str = ""  # a window met, in the rider's own words
     pumps: tuple[tuple[str, datetime], ...] = ()  # of the halts: fuel that only the tank demands
+    # breaks beside halts, on it and up to the next leg: place ("": none of the tour), beginning
+    breaks: tuple[tuple[str, datetime], ...] = ()
 
     @property
     def halts_by_kind(self) -> tuple[tuple[str, str, datetime], ...]:

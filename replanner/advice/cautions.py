@@ -130,6 +130,10 @@ OF_THE_DAY: Mapping[str, Caution] = {
         "look at it, and fill up in time.",
         "Tanks not known here: fill up in time",
     ),
+    "breaks": Caution(
+        "The day has no time for all its breaks: ride less of it, and stop whenever you tire.",
+        "No time for all breaks: stop if tired",
+    ),
 }
 
 CAUTIONS: Mapping[str, Caution] = {**OF_THE_DAY, **STANDING}
@@ -145,6 +149,7 @@ def cautions_for(
     estimated_roads: bool = False,
     spur: bool = False,
     tank_unknown: bool = False,
+    breaks_lack: bool = False,
 ) -> tuple[str, ...]:
     """Return the keys of the day's cautions, the day's own first, then the standing ones.
 
@@ -162,6 +167,8 @@ def cautions_for(
         The plan rides such a leg.
     tank_unknown : bool
         A tank has a range, and it is not known what is left of it.
+    breaks_lack : bool
+        More is ridden in one go than the rider wants.
     """
     met = sorted(hazards, key=lambda found: -found[1])
     keys = [wording_of(name).caution for name, severity in met if severity >= CAUTION]
@@ -171,6 +178,7 @@ def cautions_for(
             ("no_data", any(True for _ in unknown)),
             ("old_data", stale),
             ("dark", dark),
+            ("breaks", breaks_lack),
             ("no_phone", no_phone),
             ("spur", spur),
             ("tank", tank_unknown),

@@ -21,7 +21,7 @@ def legs_part(telling: Telling) -> Part:
     one_a_line: Lines = ()
     if len(legs) <= _ONE_A_LINE:
         items = _items(telling, legs, 32, full=True, least=0.0)
-        alone = len(legs) + sum(len(leg.pumps) for leg in legs)
+        alone = len(legs) + sum(len(leg.pumps) for leg in legs) + len(_breaks(telling))
         with_leaving = len(items) - alone + 1  # leaving and the first leg share a line
         one_a_line = (
             *packed(items[:with_leaving]),
@@ -83,6 +83,7 @@ def _items(
             *_pumps(telling, leg, width),
         )
     ]
+    items += _breaks(telling)
     departure = telling.briefing.departure
     if departure is None:
         return tuple(items)
@@ -99,6 +100,16 @@ def _pumps(telling: Telling, leg: PlannedLeg, width: int) -> tuple[str, ...]:
         say("{time} fuel, {place}", time=clock(reached), place=telling.place(place, width))
         for place, reached in leg.pumps
     )
+
+
+def _breaks(telling: Telling) -> tuple[str, ...]:
+    """Return when to take the breaks that no halt is, all in one: where is the rider's choice."""
+    clock = telling.figures.clock
+    times = tuple(clock(begins) for leg in telling.briefing.legs for _, begins in leg.breaks)
+    count = telling.words.count(
+        "break {times}", "breaks {times}", len(times), times=", ".join(times)
+    )
+    return (count,) if times else ()
 
 
 def _leg(telling: Telling, leg: PlannedLeg, width: int, *, full: bool, least: float) -> str:

@@ -131,6 +131,7 @@ def _told(telling: SpokenTelling, detail: _Detail) -> Lines:
         ),
         counted if more else "",
         *(_pumps(telling) if detail.most is None else ()),
+        _breaks(telling) if detail.most is None else "",
     )
 
 
@@ -145,6 +146,16 @@ def _pumps(telling: SpokenTelling) -> tuple[str, ...]:
         for leg in telling.briefing.legs
         for place, reached in leg.pumps
     )
+
+
+def _breaks(telling: SpokenTelling) -> str:
+    """Return the breaks that are not halts."""
+    say, clock = telling.words.say, telling.figures.clock
+    times = tuple(clock(at) for leg in telling.briefing.legs for _, at in leg.breaks)
+    if not times:
+        return ""
+    one, more = "A break at {times}.", "Breaks at {times}."
+    return say(more if times[1:] else one, times=telling.words.listed(times))
 
 
 def _chosen(telling: SpokenTelling, detail: _Detail) -> tuple[PlannedLeg, ...]:

@@ -125,6 +125,8 @@ class _Planning(Table):
     wanted_margin_minutes: Price
     margin_cost: Price
     worth_waiting_minutes: Price
+    break_after_minutes: float = Field(ge=30, le=1440)
+    break_minutes: float = Field(gt=0, le=60)
 
 
 class _Speeds(Table):

@@ -1,7 +1,7 @@
 """A day of the tour, assessed, as a problem to be solved, and the way back from slots to roads."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import combinations, product
 
@@ -14,6 +14,7 @@ from replanner.planning.build_way import BuiltWay, Frame, Light, build_way, ridd
 from replanner.planning.choice import Choice, choose_legs
 from replanner.planning.day_clock import DayClock, day_clock, late_prices
 from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
+from replanner.planning.rest import Pauses
 from replanner.planning.rules import Rules
 from replanner.trip.connectors import ConnectorTable
 from replanner.trip.edits import Demands
@@ -58,6 +59,8 @@ class BuiltDay:
     whole : BuiltDay or None
         The day before its places were split by what is left in the tank, its legs numbered alike;
         None: they are not.
+    pauses : mapping
+        From place to place the breaks taken on that connector, where any.
     """
 
     tour: Tour
@@ -73,6 +76,7 @@ class BuiltDay:
     connector_estimated: Flags
     connector_km: Floats
     whole: "BuiltDay | None" = None
+    pauses: Mapping[tuple[int, int], Pauses] = field(default_factory=dict)
 
     def index(self, leg: LegId) -> int:
         """Return the number of a leg in the problem; raises KeyError if it is not in it."""
@@ -226,9 +230,16 @@ def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, bonus: float) -> Buil
         if (leg.id, way) not in assessed:
             raise ValueError(f"leg {leg.id} has not been assessed in the {way.name.lower()} way")
         here = at_slots(assessed[leg.id, way], frame.clock.instants)
-        for fuel, optional_halts in product(_fuel_taken(leg), (False, True)):
+        choices = product(_fuel_taken(leg), (False, True), (False, True))
+        for fuel, optional_halts, sits in choices:
             built = build_way(
-                frame, leg, here, leg_worth=worth, optional_halts=optional_halts, fuel=fuel
+                frame,
+                leg,
+                here,
+                leg_worth=worth,
+                optional_halts=optional_halts,
+                fuel=fuel,
+                sits=sits,
             )
             if built is not None:
                 ways.append(built)

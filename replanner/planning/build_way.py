@@ -1,17 +1,18 @@
 """One way of riding a leg on the day's slots: minutes, worth, and what forbids each start."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from replanner.hazards.assess import LegAssessment
 from replanner.hazards.model import Floats
 from replanner.planning.day_clock import DayClock
+from replanner.planning.leg_rest import LegRest, drawn_out, leg_rest, own_breaks, stops_of
 from replanner.planning.prices import cautious_minutes, halt_gain, hazard_price, no_go_share
 from replanner.planning.problem import Minutes, Slots
 from replanner.planning.rules import Rules
 from replanner.trip.model import Exposure, HaltKind, Leg, LegKind, Road, SurfaceClass, Tour, Way
-from replanner.trip.passage import Passage, in_way, instant64
+from replanner.trip.passage import Delay, Passage, in_way, instant64
 from replanner.trip.spans import Flags
 from replanner.trip.stretches import pieces
 from replanner.trip.windows import Ban, BanKind, WindowVerdict, judge_windows
@@ -35,6 +36,10 @@ class BuiltWay:
     certain : ndarray, shape (T,)
         What starting then is worth whatever the weather, bans not asked: `worth` is this less the
         hazards and with what the halts gain, the mean over members of both. [min]
+    rest : LegRest
+        How long it is ridden without a break.
+    breaks : tuple of Delay
+        The breaks of its own that a long leg has: where, and from which starts.
     pumps : tuple of float
         Where the tank is filled, fractions of the way ridden in order.
     """
@@ -49,6 +54,8 @@ class BuiltWay:
     ride_slots: Slots
     certain: Minutes
     worth: Minutes
+    rest: LegRest
+    breaks: tuple[Delay, ...] = ()
     pumps: tuple[float, ...] = ()
 
     @property
@@ -87,6 +94,7 @@ def build_way(
     leg_worth: float,
     optional_halts: bool,
     fuel: frozenset[int] = frozenset(),
+    sits: bool = False,
 ) -> BuiltWay | None:
     """Build one way of riding a leg, with or without its optional halts.
 
@@ -98,11 +106,14 @@ def build_way(
     fuel : frozenset of int
         The fuel halts that may be left out and are taken, whatever they are worth: which are
         needed only the whole day can tell.
+    sits : bool
+        Halts shorter than a break, photos and drones but for, are drawn out to one.
 
     Returns
     -------
     BuiltWay or None
-        None: with optional halts asked for, none is worth its minutes at any start.
+        None: with optional halts asked for, none is worth its minutes at any start; or no halt
+        can be drawn out.
     """
     gains = _halt_gains(leg, assessed)
     optional = np.array([halt.optional for halt in leg.halts], dtype=np.bool_)[:, None]
@@ -114,13 +125,21 @@ def build_way(
     if optional_halts and not any_taken.any():
         return None
     rules, clock = frame.rules, frame.clock
-    ridden = _passage(frame, leg, assessed, taken)
+    ridden = _passage(frame, leg, assessed)
+    longer = drawn_out(leg, taken, rules) if sits else np.zeros(taken.shape)
+    if sits and not longer.any():
+        return None
+    stops = stops_of(leg, ridden, taken, longer)
+    breaks = own_breaks(leg, ridden, stops, rules)
+    stops = (*stops, *breaks)
+    ridden = replace(ridden, delays=stops)
     quay_minutes = clock.slot_minutes + rules.wanted_margin_minutes
     verdict = judge_windows(leg, ridden, frame.tour.zone, quay_minutes)
     bans = _bans(frame, leg, assessed, verdict)
     lacking = rules.wanted_margin_minutes - margin_minutes(leg, verdict, clock.slot_minutes)
     certain = leg_worth - rules.riding_cost * ridden.piece_minutes.sum(axis=0)
     certain -= rules.margin_cost * np.maximum(lacking, 0.0)
+    certain -= rules.waiting_cost * longer.sum(axis=0)
     worth = certain - hazard_price(assessed, verdict.avoid, rules)
     worth += np.where(taken, gains, 0.0).sum(axis=0)
     for _, forbidden in bans:
@@ -139,6 +158,8 @@ def build_way(
         ride_slots=slots.astype(np.int64),
         certain=certain,
         worth=worth,
+        rest=leg_rest(leg, verdict.passage, stops, rules),
+        breaks=tuple(breaks),
         pumps=tuple(
             sorted(
                 in_way(halt.fraction, assessed.way)
@@ -200,20 +221,15 @@ def ridden_ways(leg: Leg) -> tuple[Way, ...]:
     return (Way.FORWARD,) if leg.kind in (LegKind.STOP, LegKind.SPUR) else leg.ways
 
 
-def _passage(frame: Frame, leg: Leg, assessed: LegAssessment, taken: Flags) -> Passage:
-    """Return the leg ridden at the cautious riding time with the halts taken."""
+def _passage(frame: Frame, leg: Leg, assessed: LegAssessment) -> Passage:
+    """Return the leg ridden at the cautious riding time, without halts."""
     cut = pieces(frame.tour, leg, assessed.way)
-    passage = Passage(
+    return Passage(
         way=assessed.way,
         starts=assessed.starts,
         fractions=np.array([0.0, *(piece.to_fraction for piece in cut)]),
         piece_minutes=cautious_minutes(assessed, frame.rules),
     )
-    for halt, here in zip(leg.halts, taken, strict=True):
-        passage = passage.delayed(
-            in_way(halt.fraction, assessed.way), np.where(here, halt.minutes, 0.0)
-        )
-    return passage
 
 
 def _halt_gains(leg: Leg, assessed: LegAssessment) -> Floats:

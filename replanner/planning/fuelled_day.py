@@ -46,6 +46,12 @@ def split_day(built: BuiltDay, day: Split) -> BuiltDay:
         connector_estimated=built.connector_estimated[pairs],
         connector_km=built.connector_km[pairs],
         whole=built,
+        pauses={
+            (here, there): built.pauses[one, other]
+            for here, one in enumerate(day.places)
+            for there, other in enumerate(day.places)
+            if (one, other) in built.pauses
+        },
     )
 
 

@@ -5,6 +5,8 @@ Everything is told in minutes of plain riding, so that a rider can say "too dear
 
 from dataclasses import dataclass
 
+from replanner.trip.timing import BREAK_AFTER_MINUTES, BREAK_MINUTES
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
@@ -55,6 +57,9 @@ class Rules:
         Price of each minute of it that is lacking. [min/min]
     worth_waiting_minutes : float
         Leaving the decision to the morning has to gain more than this to be told. [min]
+    break_after_minutes, break_minutes : float
+        After so much riding at the latest a break of at least so long: Highway Code rule 91 has
+        at least 15 minutes every two hours (OGL). [min]
     """
 
     slot_minutes: int = 5
@@ -76,3 +81,5 @@ class Rules:
     wanted_margin_minutes: float = 20.0
     margin_cost: float = 1.0
     worth_waiting_minutes: float = 5.0
+    break_after_minutes: float = BREAK_AFTER_MINUTES
+    break_minutes: float = BREAK_MINUTES

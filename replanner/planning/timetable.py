@@ -1,6 +1,6 @@
 """The chosen order timed to the minute, and checked against every limit once more."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -8,8 +8,11 @@ import numpy as np
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.problem import NEVER, DaySolution, Visit
+from replanner.planning.rest import Where
 from replanner.trip.model import Halt, LegId, PlaceId, Way
 from replanner.trip.passage import in_way, moment_of
+
+Break = tuple[PlaceId | None, datetime]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +29,9 @@ class TimedLeg:
         The halts taken, with the instant of reaching each.
     slow, avoided : tuple of str
         Windows met that slow, or are better avoided.
+    breaks : tuple of (PlaceId or None, datetime)
+        Breaks beside halts on it and on the way to the next leg, the first leg's also those before
+        it; None: at no place of the tour.
     """
 
     leg: LegId
@@ -38,6 +44,7 @@ class TimedLeg:
     halts: tuple[tuple[Halt, datetime], ...]
     slow: tuple[str, ...]
     avoided: tuple[str, ...]
+    breaks: tuple[Break, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,9 +83,17 @@ def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
         timed = _timed(built, visit, ready)
         if timed.start < ready:
             raise ValueError(f"leg {timed.leg} would start before its place is reached")
+        breaks = _breaks_between(built, place, to_place, free)
+        if legs:
+            legs[-1] = replace(legs[-1], breaks=(*legs[-1].breaks, *breaks))
+        else:
+            timed = replace(timed, breaks=(*breaks, *timed.breaks))
         legs.append(timed)
         place, free = built.problem.legs[visit.leg].ways[visit.way].end, timed.end
     arrival = free + _road(built, place, built.problem.end_place, estimated)
+    breaks = _breaks_between(built, place, built.problem.end_place, free)
+    if legs:
+        legs[-1] = replace(legs[-1], breaks=(*legs[-1].breaks, *breaks))
     if arrival > clock.by:
         raise ValueError(f"in at {arrival.isoformat()}, after the limit {clock.by.isoformat()}")
     return Timetable(
@@ -144,7 +159,31 @@ def _timed(built: BuiltDay, visit: Visit, ready: datetime) -> TimedLeg:
         halts=_halts_taken(leg.halts, way, slot),
         slow=tuple(name for name, met in way.verdict.slow if met[slot]),
         avoided=tuple(name for name, met in way.verdict.avoided if met[slot]),
+        breaks=tuple(
+            (None, moment_of(way.passage.reaching(one.fraction)[slot]))
+            for one in way.breaks
+            if one.minutes[slot] > 0
+        ),
     )
+
+
+def _breaks_between(built: BuiltDay, start: int, end: int, free: datetime) -> list[Break]:
+    """Return the breaks on a connector left at an instant, each when it begins."""
+    pauses = built.pauses.get((start, end), ())
+    one = built.rules.break_minutes
+    road = float(built.connector_minutes[start, end]) - one * len(pauses)
+    stretches = pauses.count(Where.ON_THE_WAY) + 1
+    found: list[Break] = []
+    ridden = 0.0
+    for number, where in enumerate(pauses):
+        if where is Where.ON_THE_WAY:
+            ridden += road / stretches
+        elif where is Where.AFTER:
+            ridden = road
+        at = free + timedelta(minutes=ridden + number * one)
+        place = {Where.BEFORE: built.places[start], Where.AFTER: built.places[end]}.get(where)
+        found.append((place, at))
+    return found
 
 
 def _halts_taken(

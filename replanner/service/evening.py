@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from math import isinf
+from math import inf, isinf
 
 from replanner.advice.assemble import Move, Setting, brief
 from replanner.advice.briefing import Briefing
@@ -23,6 +23,7 @@ from replanner.planning.fuelled_day import tank_of
 from replanner.planning.holding import Held, as_found, best_that_holds, tank_lacks
 from replanner.planning.own_run import OwnRun, own_plan, own_run
 from replanner.planning.problem import DaySolution
+from replanner.planning.rested_day import rested
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.planning.tank import Tank
@@ -49,6 +50,9 @@ from replanner.weather.members import neighbours
 _BEFORE = timedelta(hours=48)
 # Past midnight of the day's end: a late arrival, and the hours after a passage.
 _AFTER = timedelta(hours=30)
+# How many times longer is ridden in one go where a day has no plan with all its breaks: three
+# hours, four, on and on. Better than no way in at all. Assumption.
+_LONGER_RIDES = (1.0, 1.5, 2.0, inf)
 # How far ahead days are weighed against each other: forecasts beyond are little better than
 # climate. Assumption.
 _DAYS_AHEAD = 5
@@ -119,7 +123,7 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     setting = Setting(made_at=now, language=means.language, origin=forecast.origin)
     planner = _Planner(ahead, means, forecast)
     try:
-        shared = planner.share(days, ahead.demands)
+        planned = _with_breaks(planner, days, ahead.demands, setting)
     except NoPlanError:
         if home is None:
             raise
@@ -127,9 +131,28 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
         briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
         return Evening(briefing=replace(briefing, way_home=home), built=late)
-    planned = explain(shared, replace(setting, moved=shared.moves))
     hours = day_hours(planned.briefing, planned.built, planner.hours)
     return replace(planned, briefing=replace(planned.briefing, hours=hours, way_home=home))
+
+
+def _with_breaks(
+    planner: "_Planner", days: Sequence[Day], demands: Demands, setting: Setting
+) -> Evening:
+    """Plan a day with its breaks; one that has no plan then, with as few less as can be.
+
+    A day without a plan on any account is told as it is with all of them.
+    """
+    asked: Evening | None = None
+    for longer in _LONGER_RIDES:
+        shared = planner.share(days, demands, longer)
+        lacking = replace(setting, moved=shared.moves, breaks_lack=asked is not None)
+        planned = explain(shared, lacking)
+        if planned.briefing.value_minutes is not None:
+            return planned
+        asked = asked or planned
+    if asked is None:
+        raise AssertionError("a day is planned at least once")
+    return asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,9 +257,17 @@ class _Planner:
         self._tour, self._now = ahead.tour, ahead.now
         self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._assessed: dict[tuple[Day, datetime, int, int, bool], Assessed] = {}
+        self._longer = 1.0
 
-    def share(self, days: Sequence[Day], demands: Demands) -> SharedDay:
-        """Build the first day with what the days left give it or take from it."""
+    def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
+        """Build the first day with what the days left give it or take from it.
+
+        Parameters
+        ----------
+        longer_rides : float
+            How many times as long as the rider wants may be ridden without a break.
+        """
+        self._longer = longer_rides
         built = self._build_all(days, demands)
         own = own_run(built[0], _tank(built[0], demands))
         if len(built) == 1 or not shared_legs(built):
@@ -252,7 +283,7 @@ class _Planner:
             for leg, here, there in shared.moved
         )
         dealt = _pinned(demands, built, shared)
-        today = built[0] if dealt == demands else self.build(days[0], dealt)
+        today = built[0] if dealt == demands else self.rested(days[0], dealt)
         return SharedDay(built=today, demands=dealt, own=own, moves=moves)
 
     def _worth(
@@ -277,15 +308,20 @@ class _Planner:
             moved=demands.moved | {(leg, today) for leg in demands.forced},
             reports=demands.reports,
         )
-        return [self.build(days[0], demands), *(self.build(day, later) for day in days[1:])]
+        return [self.rested(days[0], demands), *(self.rested(day, later) for day in days[1:])]
+
+    def rested(self, day: Day, demands: Demands) -> BuiltDay:
+        """Build the problem of a day with its breaks."""
+        return rested(self.build(day, demands), 0.0)
 
     def build(self, day: Day, demands: Demands) -> BuiltDay:
-        """Build the problem of a day."""
+        """Build the problem of a day; legs have their own breaks, between them there are none."""
         means, first = self._means, self._ahead.first
         tour, demands = as_demanded(self._tour, day, demands, first)
         if demands.underway is not None and self._ahead.leaving is not None:
             demands = replace(demands, departure=self._ahead.leaving)
         rules = rules_for(means.rules, demands)
+        rules = replace(rules, break_after_minutes=self._longer * rules.break_after_minutes)
         start, end = tour.places[day.start].point, tour.places[day.end].point
         light_start = daylight(start, day.date, tour.zone)
         light_end = daylight(end, day.date, tour.zone)
@@ -325,19 +361,12 @@ class _Planner:
 def _pinned(demands: Demands, built: Sequence[BuiltDay], shared: Shared) -> Demands:
     """Return the demands with every leg that another day rides, itself or by stand-in, kept there.
 
-    A leg dealt to a day that does not ride it stays open for today: what it costs can be told.
+    A leg that no day rides stays open for today: what it costs can be told.
     """
     there = {
         (leg, one.day.date)
         for one, legs, plan in zip(built[1:], shared.dealt[1:], shared.solutions[1:], strict=True)
         if plan is not None
         for leg in legs
-        if _rides(one, plan, leg)
     }
     return replace(demands, moved=demands.moved | there)
-
-
-def _rides(built: BuiltDay, plan: DaySolution, leg: LegId) -> bool:
-    ridden = {built.legs[number].leg.id for number in plan.legs}
-    stand_in = built.tour.legs[leg].stand_in
-    return leg in ridden or (stand_in is not None and stand_in.leg in ridden)

@@ -28,6 +28,9 @@ DAWN, SUNRISE = time(7, 30), time(8, 0)
 SUNSET, DUSK = time(19, 30), time(20, 0)
 
 
+IN_ONE_GO = Rules(break_after_minutes=24 * 60)  # breaks have tests of their own
+
+
 def utc(wall: str, day: date = FRIDAY) -> datetime:
     """Return the UTC instant of a wall time HH:MM on that day."""
     return datetime.combine(day, time.fromisoformat(wall), tzinfo=ZONE).astimezone(UTC)
@@ -143,7 +146,7 @@ def build(
 ) -> BuiltDay:
     """Build a day of an invented tour; a severity may be a function of the local hour."""
     day = day or tour.days[0]
-    demands, rules = demands or Demands(), rules or Rules()
+    demands, rules = demands or Demands(), rules or IN_ONE_GO
     start, end = lights or (light(day.date), light(day.date))
     starts = day_clock(tour, day, start, end, rules, demands, other.get("earliest_now")).instants
     assessed = {}
