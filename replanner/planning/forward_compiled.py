@@ -50,23 +50,25 @@ class CompiledSteps:
         at_once = max(1, CELLS_AT_ONCE // (self._ways * slots))
         begun = layer.masks, layer.exits, layer.first, layer.profile, layer.reach
         found, count, begin = _room(slots, 0), 0, 0
+        span = np.array([slots, -1])
         while begin < rows:
             if stopped():
                 return None
             end = int(np.searchsorted(layer.masks, layer.masks[min(begin + at_once, rows) - 1] + 1))
             found = _grown(found, count, count + (end - begin) * self._ways)
             index = np.full(1 << (2 * len(found[0])).bit_length(), -1)
-            count = forward_loops.ride_on(found, count, index, begin, end, begun, *self._day, floor)
+            count = forward_loops.ride_on(
+                found, span, count, index, begin, end, begun, *self._day, floor
+            )
             begin = end
-        return _sorted(found, count, layer.first)
+        return _sorted(found, count, *span.tolist())
 
 
-def _sorted(found: Found, count: int, since: int) -> Layer:
+def _sorted(found: Found, count: int, since: int, last: int) -> Layer:
     masks, exits, profile, reach = found
     order = np.lexsort((exits[:count], masks[:count]))
-    return Layer(
-        masks[order], exits[order], since, profile[:, since:].take(order, axis=0), reach[order]
-    )
+    live = np.ascontiguousarray(profile[:count, since : last + 1][order])
+    return Layer(masks[order], exits[order], since, live, reach[order])
 
 
 def _room(slots: int, rows: int) -> Found:

@@ -69,6 +69,7 @@ def place_in(index: Indices, mask: int, exit_: int, masks: SetsOfLegs, exits: In
 @Kernel
 def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     found: tuple[SetsOfLegs, Indices, Values, Values],
+    span: Indices,
     count: int,
     index: Indices,
     begin: int,
@@ -90,6 +91,8 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     ----------
     found : masks, exits, profile, reach
         Rows found so far are bettered, others added; room for each way of each set.
+    span : ndarray of int, shape (2,)
+        First slot of all these and last, widened.
     count : int
         Rows found so far.
     index : ndarray of int
@@ -204,6 +207,7 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
             for i in range(seen):
                 arrival = reached[i]
                 out_profile[new, arrival] = max(out_profile[new, arrival], after[arrival])
+                span[0], span[1] = min(span[0], arrival), max(span[1], arrival)
                 after[arrival] = -np.inf
     return count
 

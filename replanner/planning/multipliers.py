@@ -53,7 +53,7 @@ def better_multipliers(
     value, times = relaxed_day(day, memory, now)
     best_value = value
     length, waited = steps.length, 0
-    unknown = _all_prices(day) / 10
+    unknown = 0.0 if target > IMPOSSIBLE else _all_prices(day) / 10
     for _ in range(steps.most):
         slope = times @ day.uses - 1
         slope[(now <= day.lowest) & (slope < 0)] = 0.0

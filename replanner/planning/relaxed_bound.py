@@ -226,11 +226,9 @@ class RelaxedDay:
         legs = np.arange(arrays.legs)[:, np.newaxis]
         self.uses = (self.scarce >> legs & 1).astype(np.float64)
         still = self.ride_arrival == np.arange(arrays.slots)
-        self._rounds = np.array(
-            [len(set(self.way_leg[now].tolist())) if now.any() else 0 for now in still.T],
-            dtype=np.int64,
-        )
-
+        self._rounds = np.zeros(arrays.slots, dtype=np.int64)
+        for slot in np.flatnonzero(still.any(axis=0)).tolist():
+            self._rounds[slot] = len(set(self.way_leg[still[:, slot]].tolist()))
         self._roads: tuple[Slots, Values] | None = None
 
     def bytes_needed(self, bits: int) -> int:
