@@ -177,7 +177,7 @@ class DealtDay:
 
     def _search(self, scope: Scope, prices: Micros) -> None:
         self.searches += 1
-        found = self._found(self._priced(scope, prices))
+        found = self._found(self._priced(scope, prices), self._out_of(scope))
         parts = self.fitting(scope)
         of_parts = prices_of_parts(prices)
         most = self._without_plan[parts]
@@ -194,14 +194,14 @@ class DealtDay:
                 own = (value - int(prices_of_parts(self._extra)[part])) / MICRO
                 self._plans[part] = replace(found.solution, value=own, bound=own)
 
-    def _found(self, problem: DayProblem) -> SearchResult:
+    def _found(self, problem: DayProblem, out: frozenset[int]) -> SearchResult:
         if self.day.tank is None:
             search = DaySearch(problem, time_limit_s=self._time_left_s())
-            return search.best(blamed=False)
+            return search.best(without=out, blamed=False)
 
         def answer(split: Split) -> tuple[SearchResult, tuple[DaySolution | None]]:
             search = DaySearch(split.problem, time_limit_s=self._time_left_s())
-            found = search.best(blamed=False)
+            found = search.best(without=out, blamed=False)
             plan = found.solution
             whole = None if plan is None else split.whole(plan)
             return replace(found, solution=whole), (plan,)
@@ -214,17 +214,24 @@ class DealtDay:
     def _priced(self, scope: Scope, prices: Micros) -> DayProblem:
         legs = list(self.day.problem.legs)
         for bit, numbers in enumerate(self._rides):
+            more = int(self._extra[bit]) - int(prices[bit])
             for number in numbers:
-                ways: tuple[LegWay, ...] = ()
-                if scope.may >> bit & 1:
-                    more = int(self._extra[bit]) - int(prices[bit])
-                    ways = tuple(_worth_more(way, more) for way in legs[number].ways)
+                ways = tuple(_worth_more(way, more) for way in legs[number].ways)
                 legs[number] = replace(legs[number], ways=ways)
         ridden = tuple(numbers for bit, numbers in enumerate(self._rides) if scope.must >> bit & 1)
         return replace(
             self.day.problem,
             legs=tuple(legs),
             exactly_one=(*self.day.problem.exactly_one, *ridden),
+        )
+
+    def _out_of(self, scope: Scope) -> frozenset[int]:
+        """Return the legs that no part holds."""
+        return frozenset(
+            number
+            for bit, numbers in enumerate(self._rides)
+            if not scope.may >> bit & 1
+            for number in numbers
         )
 
     def _part_of(self, plan: DaySolution) -> int:

@@ -89,7 +89,7 @@ def priced_anew(tour: TourProblem, dealt: Dealt) -> float:
     return total
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(tour=TOURS, few=st.sampled_from([12, -1]))
 def test_exact_over_every_dealing(tour: TourProblem, few: int) -> None:
     with pytest.MonkeyPatch.context() as patch:
