@@ -21,7 +21,7 @@ import numpy as np
 
 from replanner.planning.dealing_prices import Allowed, Auction, Bound
 from replanner.planning.dealing_problem import TourProblem
-from replanner.planning.dealt_day import NO_RIDE, DealtDay, Micros
+from replanner.planning.dealt_day import NO_RIDE, DealtDay, Micros, Scope
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DaySolution
 
@@ -160,14 +160,14 @@ class _Search:
         if standing is not None:
             self._best = _Best(self._worth(standing), standing)
         prices = self._auction.opening(allowed)
-        self._ask_all(allowed, prices)
+        self._each(DealtDay.survey, allowed, prices)
         for _ in range(ROUNDS_AT_FIRST):
             if self._over():
                 break
             prices = self._auction.priced(allowed, prices)
-            self._ask_all(allowed, prices)
+            self._each(DealtDay.survey, allowed, prices)
         dealt = self._dealt_by_bids(allowed, prices)
-        self._ask_all(dealt, np.zeros_like(prices))
+        self._each(DealtDay.ask, dealt, np.zeros_like(prices))
         self._note(dealt)
         self._add(allowed, prices, self._auction.bound(allowed, prices).value)
         bound = self._best.value
@@ -223,9 +223,11 @@ class _Search:
         day, part = self._days[number], bound.parts[number]
         return int(day.at_most[part] - day.at_least[part])
 
-    def _ask_all(self, allowed: Allowed, prices: Micros) -> None:
-        for number in range(len(self._days)):
-            self._ask(number, allowed, prices)
+    def _each(
+        self, search: Callable[[DealtDay, Scope, Micros], None], allowed: Allowed, prices: Micros
+    ) -> None:
+        for day, scope in zip(self._days, self._auction.scopes(allowed), strict=True):
+            search(day, scope, prices[list(day.shared)])
 
     def _ask(self, number: int, allowed: Allowed, prices: Micros) -> None:
         day = self._days[number]

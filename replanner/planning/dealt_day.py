@@ -140,11 +140,15 @@ class DealtDay:
         top = int(np.argmax(2 * worth + known))
         return int(worth[top]), int(parts[top])
 
+    def survey(self, scope: Scope, prices: Micros) -> None:
+        """Bound the parts: by the table of a small day, else by a search at these prices."""
+        self._begin()
+        if self._table is None:
+            self.ask(scope, prices)
+
     def ask(self, scope: Scope, prices: Micros) -> None:
         """Search for the best of these parts at these prices, as far as it is not known."""
-        if not self._begun:
-            self._begun = True
-            self._fill()
+        self._begin()
         _, part = self.best(scope, prices)
         if self.known(part):
             return
@@ -157,8 +161,11 @@ class DealtDay:
         else:
             self._search(Scope(part, part), np.zeros_like(prices))
 
-    def _fill(self) -> None:
-        """Take every part from the table of the day, where it is small enough to have one."""
+    def _begin(self) -> None:
+        """Bound every part by the table of the day, where it is small enough to have one."""
+        if self._begun:
+            return
+        self._begun = True
         if len(self.day.problem.legs) > FEW_LEGS:
             return
         self._table = day_table(self.day.problem, self._rides, self._time_left_s)

@@ -40,6 +40,7 @@ from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.fuel import begins_full
 from replanner.trip.model import Day, LegId, Tour
+from replanner.trip.swaps import loops_of_other_days
 from replanner.trip.timing import Speeds
 from replanner.weather.daylight import daylight
 from replanner.weather.hourly import Forecast, Window, hours_of
@@ -217,21 +218,30 @@ def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
     return tank_of(built) if begins_full(built.day, demands.underway) else None
 
 
+def _tanks(days: Sequence[BuiltDay], demands: Demands) -> list[Tank | None]:
+    """Return the tanks of the days left: each morning after today's it is full."""
+    return [_tank(days[0], demands), *(tank_of(built) for built in days[1:])]
+
+
 def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
     """Return the day, and the days after it that could take a leg of it or give it one.
 
-    Legs the rider asks for from elsewhere count as legs of the day.
+    Legs the rider asks for from elsewhere count as legs of the day, and so do loops of the days
+    left that swap with it: in the evening, since on the road the other days are settled.
     """
+    horizon = day.date + timedelta(days=_DAYS_AHEAD)
+    left = tuple(other for other in tour.days if day.date <= other.date <= horizon)
     today = _with_legs(day, demands.forced | _moved_to(day, demands))
     if demands.own_order or demands.homeward:
         return (today,)
-    horizon = day.date + timedelta(days=_DAYS_AHEAD)
+    swapped = () if demands.underway is not None else left
+    today = _with_legs(today, frozenset(loops_of_other_days(tour, day, swapped)))
     later = tuple(
-        _with_legs(other, _moved_to(other, demands))
-        for other in tour.days
-        if day.date < other.date <= horizon and set(other.legs) & set(today.legs)
+        _with_legs(other, _moved_to(other, demands) | {*loops_of_other_days(tour, other, swapped)})
+        for other in left
+        if other.date != day.date
     )
-    return (today, *later)
+    return (today, *(other for other in later if set(other.legs) & set(today.legs)))
 
 
 def _moved_to(day: Day, demands: Demands) -> frozenset[LegId]:
@@ -272,7 +282,7 @@ class _Planner:
         own = own_run(built[0], _tank(built[0], demands))
         if len(built) == 1 or not shared_legs(built):
             return SharedDay(built=built[0], demands=demands, own=own)
-        shared = share_legs(built)
+        shared = share_legs(built, _tanks(built, demands))
         moves = tuple(
             Move(
                 leg=leg,
@@ -282,16 +292,23 @@ class _Planner:
             )
             for leg, here, there in shared.moved
         )
-        dealt = _pinned(demands, built, shared)
+        dealt = _pinned(demands, built, shared, self._lent(days[0], demands))
         today = built[0] if dealt == demands else self.rested(days[0], dealt)
         return SharedDay(built=today, demands=dealt, own=own, moves=moves)
+
+    def _lent(self, today: Day, demands: Demands) -> frozenset[LegId]:
+        """Return the loops of other days that today may take though nobody has asked for it."""
+        listed = next((day.legs for day in self._tour.days if day.date == today.date), ())
+        asked = demands.forced | _moved_to(today, demands)
+        return frozenset(today.legs) - frozenset(listed) - asked
 
     def _worth(
         self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
     ) -> float | None:
         """Return what moving one leg is worth: all days dealt again with it on its own day."""
         kept = replace(demands, moved=demands.moved | {(leg, home)})
-        again = share_legs(self._build_all(days, kept))
+        built = self._build_all(days, kept)
+        again = share_legs(built, _tanks(built, kept))
         if isinf(shared.gain) or isinf(again.gain):
             return None
         return shared.gain - again.gain
@@ -358,15 +375,24 @@ class _Planner:
         return self._assessed[key]
 
 
-def _pinned(demands: Demands, built: Sequence[BuiltDay], shared: Shared) -> Demands:
+def _pinned(
+    demands: Demands, built: Sequence[BuiltDay], shared: Shared, lent: frozenset[LegId]
+) -> Demands:
     """Return the demands with every leg that another day rides, itself or by stand-in, kept there.
 
-    A leg that no day rides stays open for today: what it costs can be told.
+    So is a loop lent by another day that today does not ride. Any other leg that no day rides stays
+    open for today: what it costs can be told.
     """
     there = {
         (leg, one.day.date)
         for one, legs, plan in zip(built[1:], shared.dealt[1:], shared.solutions[1:], strict=True)
         if plan is not None
         for leg in legs
+    }
+    there |= {
+        (leg, one.day.date)
+        for one in built[1:]
+        for leg in one.day.own_order
+        if leg in lent - shared.dealt[0]
     }
     return replace(demands, moved=demands.moved | there)

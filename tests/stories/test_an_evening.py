@@ -13,7 +13,7 @@ def an_evening(rider: Rider) -> None:
     """Thursday night at Orrowick."""
     # At half past seven the plan is there, the decision in its first line.
     plan = rider.until("Thu 19:30")
-    assert plan.startswith("Fri 2 Apr: SWAP. Salt Causeway first, Hask Saddle at 13:00")
+    assert plan.startswith("Fri 2 Apr: SWAP. Salt Causeway first, Hask Saddle at 12:20")
     assert "This is advice only. You decide" in plan  # whole, on the first plan
     evening = rider.notes[0]
 
@@ -26,9 +26,9 @@ def an_evening(rider: Rider) -> None:
     assert "ok takes it, no drops it" in rider.says("plan b")
     assert "the plan stands" in rider.says("no")
 
-    # And if I leave at ten? Only the difference is told; then I take it.
-    tried = rider.says("what if I leave at 10")
-    assert "Leave 10:00, not 10:05" in tried
+    # And if I leave at half past nine? Only the difference is told; then I take it.
+    tried = rider.says("what if I leave at 9:30")
+    assert "Leave 09:30, not 09:40" in tried
     what_if = rider.last
     assert [one.label for one in what_if.buttons] == ["Take it", "Drop it"]
 
@@ -39,12 +39,12 @@ def an_evening(rider: Rider) -> None:
     # A press on the first message is a press on an older plan: the present one is shown.
     stale = rider.presses("My order", evening)
     assert stale.startswith("That was an older plan.")
-    assert "Leave 10:00" in stale
+    assert "Leave 09:30" in stale
 
     # Then I think better of it.
     assert rider.says("undo").startswith("Undo: ok to")
     assert rider.outcome().accepted[FRIDAY] is None
-    assert "Leave 10:05" in rider.last.text
+    assert "Leave 09:40" in rider.last.text
     assert rider.says("ok").startswith("Accepted.")
 
 

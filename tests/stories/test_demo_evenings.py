@@ -12,11 +12,14 @@ from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from replanner.advice.as_json import as_json
 from replanner.files.resources import demo_file
+from replanner.geodesy import Point
 from replanner.trip.edits import Demands
+from replanner.weather.daylight import sun_position
 from replanner.wiring import demo_house
 from tests.stories.house import Machine
 
@@ -377,6 +380,72 @@ def test_sunday_the_own_order_can_be_kept(talk: Any) -> None:
     assert "fog" in kept
     assert "Ternhold Head" in kept
     assert any(said.startswith("Accepted") for said in replies)
+
+
+def test_sunday_the_picture_of_the_rock_waits_for_the_afternoon_sun(evening: Any) -> None:
+    """The spur goes to the end of the day for it, against a spur before the range."""
+    (halt,) = evening(SUNDAY).leg("lamp_rock_spur")["halts"]
+    assert halt["kind"] == "photo"
+    wanted = next(one for one in TOUR["legs"]["lamp_rock_spur"]["halts"] if one["kind"] == "photo")[
+        "light_from_deg"
+    ]
+    place = TOUR["places"]["lamprock"]
+    point = Point(place["latitude"], place["longitude"], place["elevation_m"])
+    at = np.array([moment(halt["reached"]).astimezone(UTC).replace(tzinfo=None)], "datetime64[s]")
+    sun = sun_position(point, at)
+    assert wanted[0] <= sun.azimuth[0] <= wanted[1]
+    assert sun.elevation[0] > 0
+
+
+def test_breaks_and_halts_leave_no_two_hours_of_riding(evening: Any) -> None:
+    """Highway Code, rule 91: fifteen minutes every two hours; the judge's own count of the answer.
+
+    Monday has no time for it before the front: its caution says so, and its stretches are shorter
+    than the three hours that are allowed then.
+    """
+    for day, most in (
+        (THURSDAY, 120),
+        (FRIDAY, 120),
+        (SATURDAY, 120),
+        (SUNDAY, 120),
+        (MONDAY, 180),
+    ):
+        told = evening(day)
+        assert longest_without_a_rest(told) <= timedelta(minutes=most)
+        keys = [one["key"] for one in told.answer["cautions"]]
+        assert ("breaks" in keys) is (most > 120)
+
+
+def longest_without_a_rest(told: Any) -> timedelta:
+    """Tell the longest time on the move: what is between two breaks, halts or waits of 15 min."""
+    rest = timedelta(minutes=15)
+    resting: list[tuple[datetime, datetime]] = []
+    legs = told.answer["legs"]
+    for leg in legs:
+        resting += [(moment(one["at"]), moment(one["at"]) + rest) for one in leg["breaks"]]
+        for halt in leg["halts"]:
+            (stored,) = (
+                one
+                for one in TOUR["legs"][leg["id"]]["halts"]
+                if (one["kind"], TOUR["places"][one["place"]]["name"])
+                == (halt["kind"], halt["place"])
+            )
+            reached, length = moment(halt["reached"]), timedelta(minutes=stored["minutes"])
+            if stored["fraction"] == 1.0 and leg["way"] == "forward":  # it may be drawn out
+                length = moment(leg["end"]) - reached
+            if length >= rest:
+                resting.append((reached, reached + length))
+        if leg["kind"] == "crossing":
+            resting.append((moment(leg["start"]), moment(leg["end"])))
+    ends = [moment(told.answer["departure"]), *(moment(leg["end"]) for leg in legs)]
+    starts = [*(moment(leg["start"]) for leg in legs), moment(told.answer["arrival"])]
+    resting += [
+        (end, start) for end, start in zip(ends, starts, strict=True) if start - end >= rest
+    ]
+    longest, since = timedelta(), moment(told.answer["departure"])
+    for begins, over in sorted(resting):
+        longest, since = max(longest, begins - since), max(since, over)
+    return max(longest, moment(told.answer["arrival"]) - since)
 
 
 # ------------------------------------------------------------------------ Monday: home in time

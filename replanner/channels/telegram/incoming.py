@@ -97,7 +97,7 @@ def _what(update: Mapping[str, Any], body: Mapping[str, Any]) -> _What | None:
     if "my_chat_member" in update:
         member = body.get("new_chat_member")
         status = member.get("status") if isinstance(member, Mapping) else ""
-        return BlockedIn(blocked=status in _GONE)
+        return BlockedIn(blocked=str(status) in _GONE)
     if isinstance(body.get("location"), Mapping):
         return _position(body["location"], moved="edited_message" in update)
     return _written(body, edited="edited_message" in update)

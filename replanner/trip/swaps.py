@@ -1,0 +1,35 @@
+"""Loops that may be ridden on another day than the rider put them, from the same base.
+
+A loop begins and ends at one base, so it goes as a whole into any slot spent there: the evening of
+the arrival, a morning, an afternoon, the morning of the departure. What is bound to hours of the
+week, to tides or to sailings stays where the rider put it, unless he lists it elsewhere himself.
+"""
+
+from collections.abc import Sequence
+
+from replanner.trip.model import Day, Leg, LegId, LegKind, Tour
+
+
+def loops_of_other_days(tour: Tour, day: Day, days: Sequence[Day]) -> tuple[LegId, ...]:
+    """Return the loops of other days' own orders that this day could take, in their order.
+
+    Parameters
+    ----------
+    days : sequence of Day
+        The days left, this one among them.
+    """
+    bases = {day.start, day.end}
+    return tuple(
+        dict.fromkeys(
+            leg
+            for other in days
+            if other.date != day.date
+            for leg in other.own_order
+            if leg not in day.legs and _swaps(tour.legs[leg]) and tour.legs[leg].start in bases
+        )
+    )
+
+
+def _swaps(leg: Leg) -> bool:
+    bound = leg.windows or leg.tides is not None or leg.ferry is not None
+    return leg.kind is LegKind.LOOP and leg.start == leg.end and not bound
