@@ -141,7 +141,7 @@ def _early(times: Timetable) -> float | None:
 
 
 def _spare_limit(lost: Spare) -> Hurdle:
-    kind = HurdleKind(lost.limit)
+    kind = HurdleKind.LIGHT if is_dark(lost.worst) else HurdleKind(lost.limit)
     name = lost.name if kind is HurdleKind.WINDOW else ""
     return Hurdle(kind=kind, leg=lost.leg, name=name)
 

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.timetable import in_by, slot_moment, timetable
@@ -26,12 +27,15 @@ class Spare:
         Of the window, where it is one.
     leg : LegId or None
         The leg it bears on; None: arrival.
+    worst : Finding or None
+        The worst hazard of that leg then, where a hazard forbids it.
     """
 
     minutes: float
     limit: str
     name: str
     leg: LegId | None
+    worst: Finding | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +51,13 @@ class Room:
 class Break:
     """The first limit that breaks, and the number in the plan of the leg it breaks on.
 
-    None: arrival.
+    None: arrival. `worst` is the worst hazard of the leg then, where a hazard forbids it.
     """
 
     limit: str
     name: str
     number: int | None
+    worst: Finding | None = None
 
 
 def spare(built: BuiltDay, solution: DaySolution) -> Spare:
@@ -79,6 +84,7 @@ def spare(built: BuiltDay, solution: DaySolution) -> Spare:
         limit=least.broken.limit,
         name=least.broken.name,
         leg=None if number is None else built.legs[solution.visits[number].leg].leg.id,
+        worst=least.broken.worst,
     )
 
 
@@ -122,7 +128,8 @@ def forbidden(built: BuiltDay, visit: Visit, slot: int, number: int) -> Break | 
     if ban is not None and ban.kind is BanKind.ARRIVAL:
         return Break(ban.name, "", number)
     if ban is not None:
-        return Break(ban.kind.value, ban.name, number)
+        worst = built.worst(visit.leg, visit.way, slot) if ban.kind is BanKind.HAZARD else None
+        return Break(ban.kind.value, ban.name, number, worst)
     if not np.isfinite(way.worth[slot]):
         return Break("halt", built.legs[visit.leg].leg.name, number)
     return None

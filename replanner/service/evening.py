@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from math import inf, isinf
 
 from replanner.advice.assemble import Move, Setting, brief
@@ -114,10 +115,11 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         means.passing or means.forecasts,
     )
 
-    def build(one: DayAhead) -> BuiltDay:
-        return _Planner(one, means, forecast).build(one.day, one.demands)
+    def build(longer_rides: float, one: DayAhead) -> BuiltDay:
+        return _Planner(one, means, forecast, longer_rides).build(one.day, one.demands)
 
-    home = best_way_home(ways, build, means.rules)
+    homes = (best_way_home(ways, partial(build, longer), means.rules) for longer in _LONGER_RIDES)
+    home = next((one for one in homes if one is not None), None)
     if home is not None and demands.homeward:
         ahead = home_by(ways, home)
         days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
@@ -128,7 +130,7 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     except NoPlanError:
         if home is None:
             raise
-        late = build(ways[0].ahead)
+        late = build(1.0, ways[0].ahead)
         over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
         briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
         return Evening(briefing=replace(briefing, way_home=home), built=late)
@@ -262,12 +264,14 @@ def window_of(tour: Tour, days: Sequence[Day]) -> Window:
 class _Planner:
     """Builds days of one tour on one forecast."""
 
-    def __init__(self, ahead: DayAhead, means: Means, forecast: Forecast) -> None:
+    def __init__(
+        self, ahead: DayAhead, means: Means, forecast: Forecast, longer_rides: float = 1.0
+    ) -> None:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
         self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
         self._assessed: dict[tuple[Day, datetime, int, int, bool], Assessed] = {}
-        self._longer = 1.0
+        self._longer = longer_rides
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
         """Build the first day with what the days left give it or take from it.

@@ -145,7 +145,7 @@ def test_a_problem_cannot_be_written_into_a_missing_folder(
 
 def test_chat_answers_words_and_nonsense(machine: Machine) -> None:
     said = chat(machine, "why\nasdf qwer\n\nplan b\nno\nok\n")
-    assert "side wind" in said  # why
+    assert "no-go\n  at 16:00 gusts" in said  # why
     assert "did not get that" in said  # nonsense: one line with the nearest words
     assert "Plan B" in said
     assert "Accepted" in said

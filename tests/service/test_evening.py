@@ -1,6 +1,7 @@
 """The corridor from the tour to the briefing, on weather made by hand. All INVENTED."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
@@ -158,6 +159,25 @@ def test_a_fair_day_goes_as_planned() -> None:
     assert max(leg.severity for leg in briefing.legs) < 2.0
     assert briefing.unknown == ()
     assert briefing.invented
+
+
+def test_a_day_without_time_for_its_break_is_ridden_without_and_says_so() -> None:
+    """170 minutes of riding: with a break of 15 they are over at 12:05, without at 11:50."""
+    must = {leg.id: replace(leg, must=True, stand_in=None) for leg in LEGS[::2]}
+    musts = replace(a_tour(), legs=must)
+    hours = {"earliest_departure": time(9), "latest_departure": time(9)}
+    wide, tight = (
+        evening(
+            replace(musts, days=(friday("ridge", "coast", latest_arrival=by, **hours),)),
+            MadeWeather(),
+        ).briefing
+        for by in (time(12, 5), time(11, 50))
+    )
+    assert sum(len(leg.breaks) for leg in wide.legs) == 1
+    assert "breaks" not in wide.cautions
+    assert [leg.id for leg in tight.legs] == ["ridge", "coast"]
+    assert sum(len(leg.breaks) for leg in tight.legs) == 0
+    assert "breaks" in tight.cautions
 
 
 def test_the_exposed_leg_waits_for_the_wind_to_drop_and_the_reason_names_it() -> None:
