@@ -94,11 +94,15 @@ def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     after = np.full_like(begun.profile, IMPOSSIBLE)
     if not begun.ridden & arrays.closed_by[leg]:
         price = _price_of_order(arrays, begun, leg)
-        for way in np.flatnonzero(arrays.way_leg == leg).tolist():
-            riding = _ready_to_ride(arrays, begun, arrays.way_entry[way]) - price
-            ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
-            exit_ = arrays.way_exit[way]
-            np.maximum(after[exit_], ridden, out=after[exit_])
+        ways = np.flatnonzero(arrays.way_leg == leg)
+        for entry in np.unique(arrays.way_entry[ways]).tolist():
+            riding = _ready_to_ride(arrays, begun, entry) - price
+            if riding.max() <= IMPOSSIBLE:  # most places of a split day cannot be reached yet
+                continue
+            for way in ways[arrays.way_entry[ways] == entry].tolist():
+                ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
+                exit_ = arrays.way_exit[way]
+                np.maximum(after[exit_], ridden, out=after[exit_])
     return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 
