@@ -87,6 +87,7 @@ class DaySearch:
         self._clock.start()
         self._arrays = day_arrays(problem)
         self._solver = DaySolver(self._arrays, self._clock.over)
+        self._proven: dict[Question, Found] = {}
 
     def best(
         self,
@@ -102,7 +103,10 @@ class DaySearch:
         """
         begun = time.perf_counter()
         self._clock.start(again=self._solver.table is None)
-        found = self._solver.ask(self._question(without, forced))
+        question = self._question(without, forced)
+        found = self._proven.get(question) or self._solver.ask(question)
+        if found.bound == found.value:  # whoever tells of a day asks for the same plans again
+            self._proven[question] = found
         seconds = time.perf_counter() - begun
         if found.value == IMPOSSIBLE:
             proven = found.bound == IMPOSSIBLE
@@ -112,12 +116,12 @@ class DaySearch:
         return self._result(found, seconds)
 
     def best_without(self, legs: frozenset[int]) -> SearchResult:
-        """Find the best plan that rides none of these legs."""
-        return self.best(without=legs)
+        """Find the best plan that rides none of these legs; nothing is blamed if there is none."""
+        return self.best(without=legs, blamed=False)
 
     def best_with(self, legs: frozenset[int]) -> SearchResult:
-        """Find the best plan that rides all of these legs, whatever it costs."""
-        return self.best(forced=legs)
+        """Find the best plan that rides all of these legs, whatever it costs; likewise."""
+        return self.best(forced=legs, blamed=False)
 
     def ranked(
         self,

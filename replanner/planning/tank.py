@@ -8,6 +8,7 @@ what the tank holds. Between levels the lower one counts, so no plan that could 
 of all. It ends: each round adds a level, and there are finitely many sums of kilometres.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
@@ -133,11 +134,11 @@ class _Stage:
 
 def _stages(problem: DayProblem, tank: Tank, plan: DaySolution) -> Iterator[_Stage]:
     """Ride a plan, whatever the tank holds."""
-    place, used = problem.start_place, 0.0
+    place, used, roads = problem.start_place, 0.0, _roads(tank)
     for visit in plan.visits:
         way = problem.legs[visit.leg].ways[visit.way]
         ride = tank.rides[visit.leg][visit.way]
-        begun = _sum(used, _road(tank, place, way.start))
+        begun = _sum(used, roads[place][way.start])
         used = _sum(begun, ride.before) if ride.after is None else _sum(ride.after)
         place = way.end
         yield _Stage(visit=visit, ride=ride, start=(way.start, begun), end=(place, used))
@@ -160,7 +161,7 @@ def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
             reached.clear()
         reached.append(stage.end)
         place, used = stage.end
-    used = _sum(used, _road(tank, place, problem.end_place))
+    used = _sum(used, _roads(tank)[place][problem.end_place])
     return None if tank.reaches(used) else Dry(reached=tuple(reached), leg=None, km=used)
 
 
@@ -213,13 +214,17 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
         for km in sorted(levels.get(place, frozenset()) | {0.0})
     ]
     numbers = {node: number for number, node in enumerate(nodes)}
-    steps = {place: [km for at, km in nodes if at == place] for place in range(problem.places)}
+    steps = [[km for at, km in nodes if at == place] for place in range(problem.places)]
+    roads = _roads(tank)
 
     def there(place: int, km: float) -> int:
         if safe:  # what is within the usual rounding of a full tank counts as that
-            above = (level for level in steps[place] if level >= _sum(km))
-            return numbers[place, min(above, default=steps[place][-1])]
-        return numbers[place, max(level for level in steps[place] if level <= _sum(km))]
+            above = min(bisect_left(steps[place], _sum(km)), len(steps[place]) - 1)
+            return numbers[place, steps[place][above]]
+        return numbers[place, steps[place][bisect_right(steps[place], _sum(km)) - 1]]
+
+    def standing(place: int) -> list[tuple[int, float]]:
+        return [(numbers[place, km], km) for km in steps[place]]
 
     places = (*(place for place, _ in nodes), problem.end_place)
     end = len(nodes)
@@ -228,10 +233,10 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     led = np.zeros((end + 1, end + 1), dtype=np.bool_)
     for number, (place, km) in enumerate(nodes):
         for to in range(problem.places):
-            used = _sum(km, _road(tank, place, to))
+            used = _sum(km, roads[place][to])
             if tank.reaches(used):
                 led[number, there(to, used)] = True
-        led[number, end] = tank.reaches(_sum(km, _road(tank, place, problem.end_place)))
+        led[number, end] = tank.reaches(_sum(km, roads[place][problem.end_place]))
         if place == problem.end_place:  # staying takes nothing and costs nothing
             travel[number, end], cost[number, end] = 0, 0.0
     np.fill_diagonal(led, val=True)
@@ -240,7 +245,7 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
         [
             (number, replace(way, start=at, end=end_at))
             for number, (way, ride) in enumerate(zip(leg.ways, rides, strict=True))
-            for at, end_at in _arcs(way, ride, tank, nodes, there)
+            for at, end_at in _arcs(way, ride, tank, standing(way.start), there)
         ]
         or [(number, _never(way, numbers)) for number, way in enumerate(leg.ways[:1])]
         for leg, rides in zip(problem.legs, tank.rides, strict=True)
@@ -269,16 +274,19 @@ def _arcs(
     way: LegWay,
     ride: Ride,
     tank: Tank,
-    nodes: list[tuple[int, float]],
+    standing: Iterable[tuple[int, float]],
     there: Callable[[int, float], int],
 ) -> list[tuple[int, int]]:
-    """Return from where to where a way of a leg leads, place and level in one."""
+    """Return from where to where a way of a leg leads, place and level in one.
+
+    `standing` are the numbers and kilometres of the levels of the place it starts at.
+    """
     if not tank.reaches(max(ride.between, ride.after or 0.0)):
         return []
     return [
         (number, there(way.end, km + ride.before if ride.after is None else ride.after))
-        for number, (place, km) in enumerate(nodes)
-        if place == way.start and tank.reaches(km + ride.before)
+        for number, km in standing
+        if tank.reaches(km + ride.before)
     ]
 
 
@@ -288,9 +296,12 @@ def _never(way: LegWay, numbers: Mapping[tuple[int, float], int]) -> LegWay:
     return replace(never, start=numbers[way.start, 0.0], end=numbers[way.end, 0.0])
 
 
-def _road(tank: Tank, start: int, end: int) -> float:
-    """Return the kilometres of a connector; where there is none it is never ridden."""
-    return 0.0 if start == end else float(np.nan_to_num(tank.road_km[start, end], nan=0.0))
+def _roads(tank: Tank) -> list[list[float]]:
+    """Return the kilometres of the connectors; where there is none it is never ridden."""
+    roads = np.nan_to_num(tank.road_km, nan=0.0)
+    np.fill_diagonal(roads, 0.0)
+    found: list[list[float]] = roads.tolist()
+    return found
 
 
 def _all_of(ride: Ride) -> float:

@@ -36,8 +36,9 @@ from replanner.service.office import set_day_dues
 from replanner.service.turns import Turns
 from replanner.trip.model import Tour
 
-# Plans are made so long before they are told, so that all of a full house are told in time.
-AHEAD = timedelta(minutes=10)
+# Plans are made so long before they are told, so that all of a full house (1,000 riders in groups
+# of four, two processors, one of them kept for who asks) are told in time.
+AHEAD = timedelta(minutes=20)
 # Where a day names no hour of leaving. Assumption.
 _LEAVES = time(7)
 # Days further ahead have no plan whose hour of leaving would count.

@@ -3,7 +3,7 @@
 `python -m tests.benchmarks.load [--riders 1000] [--ahead 60] [--real]`. The chat service runs in a
 process of its own; two worker processes make what there is to make. Without `--real` they take
 plans from one made before (`tests.serve.recorded`): what is measured is then preparing, drawing,
-keeping and sending, not planning. With it (`--ahead 600`) they plan from ten minutes before the
+keeping and sending, not planning. With it (`--ahead 1200`) they plan from twenty minutes before the
 hour, as in earnest. Meanwhile one more rider asks why again and again. Prints how long after the
 hour the last plan and the last message came, against what 30 messages a second allow, the memory
 of all processes of the bot, and how long answers took.

@@ -225,7 +225,7 @@ def test_own_order_is_timed_though_it_leaves_out_a_must() -> None:
 
 
 def test_a_must_forbidden_has_no_plan() -> None:
-    result = DaySearch(day([leg("a", must=True), leg("b")])).best_without(frozenset({0}))
+    result = DaySearch(day([leg("a", must=True), leg("b")])).best(without=frozenset({0}))
     assert result.solution is None
     assert blamed(result) == ("'a' must be ridden",)
     assert DaySearch(day([leg("a"), leg("b")])).best_with(frozenset({1})).solution is not None
