@@ -66,7 +66,7 @@ def road_text(
             _bad(telling, None if homeward else before, at, ridden),
             _turns(telling, at, turns),
             in_by(telling),
-            "" if homeward else home_line(telling),
+            "" if homeward else _home(telling, before, at),
         )
         if len(told.split()) <= _MOST_WORDS:
             break
@@ -226,6 +226,14 @@ def _spare(telling: Telling, minutes: float) -> str:
         return telling.words.say("{spare} to spare", spare=spare)
     told = limit_words(telling, limit, _NAME)
     return telling.words.say("{spare} to spare ({limit})", spare=spare, limit=told)
+
+
+def _home(telling: Telling, before: Briefing | None, at: datetime) -> str:
+    """Return the way home; riders who have not left by the plan before need none."""
+    left = before is None or before.departure is None or before.departure <= at
+    if telling.briefing.departure is None and telling.briefing.way_home is None and not left:
+        return telling.words.say("By the plan you have not left yet: stay until one holds.")
+    return home_line(telling)
 
 
 def home_line(telling: Telling) -> str:

@@ -68,6 +68,13 @@ _VERBS: Mapping[str, tuple[Topic, str]] = {
 }
 
 
+# Words of a closure that tell no day: over tonight, or not before the tour is.
+_TODAY = frozenset({"today", "tonight", "evening", "lunch", "later"})
+_LASTING = frozenset(
+    {"days", "week", "weeks", "weekend", "month", "months", "season", "winter", "year", "good"}
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hearing:
     """What a line is understood against.
@@ -220,7 +227,7 @@ def _as_question(intent: Intent) -> Intent:  # noqa: PLR0911 - one case an inten
             return replace(intent, trial=True)
         case KeepOrder():
             return Plain(Topic.OWN_ORDER)
-        case Close(legs) | Reopen(legs):
+        case Close(legs=legs) | Reopen(legs):
             return IsOpen(legs)
         case Plain(topic) if topic in _AGREEING:
             return Doubtful()
@@ -240,7 +247,7 @@ def _filled(match: matching.Match, hearing: Hearing) -> Intent:  # noqa: C901, P
         case Topic.RIDE:
             return Ride(_legs(match, hearing, hearing.left_out))
         case Topic.CLOSED:
-            return Close(_legs(match, hearing, frozenset()))
+            return Close(_legs(match, hearing, frozenset()), _closed_until(slots, hearing))
         case Topic.OPENED:
             return Reopen(_legs(match, hearing, frozenset()))
         case Topic.IS_OPEN:
@@ -350,6 +357,21 @@ def _day(said: tuple[str, ...], hearing: Hearing) -> date:
     if isinstance(found, str):
         raise _Unfit(UnknownDay(found))
     return found
+
+
+def _closed_until(slots: Mapping[str, tuple[str, ...]], hearing: Hearing) -> date | None:
+    """Return the last day of a closure; None: no more was said than that it is closed now.
+
+    A day beyond the tour, or words that are no hour either ("further notice", "the season"), count
+    to the end of the tour. The day named counts as closed, too: it may open late on it.
+    """
+    said = slots.get("day", ())
+    if not said:
+        return hearing.book.dates[-1] if _LASTING & set(slots.get("remark", ())) else None
+    if wall_times(said) or _TODAY & set(said):
+        return None
+    found = day_of(said, hearing.book.dates, hearing.today, hearing.day)
+    return found if isinstance(found, date) else hearing.book.dates[-1]
 
 
 def _time(said: tuple[str, ...]) -> time:

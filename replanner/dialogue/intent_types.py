@@ -34,9 +34,10 @@ class Ride:
 
 @dataclass(frozen=True, slots=True)
 class Close:
-    """Legs are closed."""
+    """Legs are closed; `until`: the last day it was said of, None: not said."""
 
     legs: tuple[LegId, ...]
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from replanner.advice.briefing import Briefing
 from replanner.advice.figures import Figures
@@ -204,13 +204,17 @@ def clock(moment: datetime, state: State) -> str:
     ).clock(moment)
 
 
+def date_of(day: date, state: State) -> str:
+    """Return a date as riders write it."""
+    return Figures(state.words, UnitSystem.METRIC, state.book.tz, day).date(day)
+
+
 def moment(at: datetime, state: State, sent: datetime) -> str:
     """Return an instant as the rider's clock shows it, with its date where that is not today."""
     day = at.astimezone(state.book.tz).date()
     if day == sent.astimezone(state.book.tz).date():
         return clock(at, state)
-    figures = Figures(state.words, UnitSystem.METRIC, state.book.tz, day)
-    return f"{figures.date(day)} {figures.clock(at)}"
+    return f"{date_of(day, state)} {clock(at, state)}"
 
 
 def spare(plan: Shown, words: Words) -> str:

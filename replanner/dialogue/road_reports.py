@@ -1,9 +1,10 @@
 """What riders report of roads: taken at once where it adds caution, ended only at a second yes."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
+from replanner.clock import local_instant
 from replanner.dialogue import replies, wishes
 from replanner.dialogue.by_plan import Stand, stand, today
 from replanner.dialogue.changing import Outcome, change, say
@@ -34,21 +35,37 @@ CAUTION, NO_GO = 2, 4
 
 
 def close(state: State, wish: Close, sent: datetime) -> Outcome:
-    """Note legs as closed: on the road until tonight, by a report; before it as a wish."""
+    """Note legs as closed: by a report on the road or where a day is told; else as a wish."""
     here = stand(state, sent)
-    if here is None:
+    if here is None and wish.until is None:
         return wishes.close(state, wish)
     words, names = state.words, replies.named(wish.legs, state)
-    if set(wish.legs) <= _reported(state, ReportKind.CLOSED, sent):
-        return with_tail(state, sent, words.say("{legs}: reported closed already.", legs=names))
-    echo = words.say("Closed until tonight: {legs}. Seen at a sign, or told?", legs=names)
     told = _reports(state, wish.legs, ReportKind.CLOSED, sent, None)
+    if wish.until is not None:
+        over = local_instant(wish.until + timedelta(days=1), time(0), state.book.tz)
+        told = frozenset(replace(one, until=max(one.until, over)) for one in told)
+    known = [one for one in state.demands.reports if one.kind is ReportKind.CLOSED]
+    if all(any(one.leg == new.leg and one.until >= new.until for one in known) for new in told):
+        return with_tail(state, sent, words.say("{legs}: reported closed already.", legs=names))
+    echo = words.say(
+        "Closed until {when}: {legs}. Seen at a sign, or told?",
+        when=_closing_over(told, state, sent),
+        legs=names,
+    )
     wanted = replace(
         state.demands,
         reports=state.demands.reports | told,
         forced=state.demands.forced - set(wish.legs),
     )
-    return from_here(state, here, wanted, echo)
+    return change(state, wanted, echo) if here is None else from_here(state, here, wanted, echo)
+
+
+def _closing_over(shut: Iterable[Report], state: State, sent: datetime) -> str:
+    """Return when the last of these closures ends, as riders say it."""
+    last = max(one.until for one in shut).astimezone(state.book.tz).date() - timedelta(days=1)
+    if last <= sent.astimezone(state.book.tz).date():
+        return state.words.say("tonight")
+    return state.words.say("{date} is over", date=replies.date_of(last, state))
 
 
 def reopen(state: State, wish: Reopen, sent: datetime) -> Outcome:
@@ -188,12 +205,14 @@ def how_known(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if not shut:
         return say(state, words.say("Nothing is reported closed here."))
     names = replies.named(shut, state)
+    reports = [one for one in state.demands.reports if one.kind is ReportKind.CLOSED]
     line = (
-        "Seen: {legs} stays closed until tonight."
+        "Seen: {legs} stays closed until {when}."
         if word.topic is Topic.SIGN_SEEN
-        else "Only told: {legs} stays closed until tonight. If the sign says otherwise: ... is open"
+        else "Only told: {legs} stays closed until {when}. If the sign says otherwise: ... is open"
     )
-    return with_tail(state, sent, words.say(line, legs=names))
+    when = _closing_over(reports, state, sent)
+    return with_tail(state, sent, words.say(line, legs=names, when=when))
 
 
 def _reported(state: State, kind: ReportKind, sent: datetime) -> frozenset[LegId]:

@@ -261,6 +261,14 @@ def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:
         case Purpose.MORNING:
             line = state.words.say("Not checked this morning: {cause}", cause=message)
             return state, (Say(text=line, slot=MORNING),)
+        case Purpose.EVENING:
+            line = state.words.say(
+                "No plan for {date} yet. {cause}\nNothing of it was checked: that is not good "
+                "weather. To ask again: plan.",
+                date=replies.date_of(state.day, state),
+                cause=message,
+            )
+            return state, (Say(text=line),)
         case _:
             return state, (Say(text=message),)
 

@@ -254,6 +254,10 @@ def _with_legs(day: Day, legs: frozenset[LegId]) -> Day:
     return replace(day, optional=(*day.optional, *sorted(legs - set(day.legs))))
 
 
+def _without_legs(day: Day, legs: frozenset[LegId]) -> Day:
+    return replace(day, optional=tuple(leg for leg in day.optional if leg not in legs))
+
+
 def window_of(tour: Tour, days: Sequence[Day]) -> Window:
     """Return the hours of weather needed: two days before the first day to past the last."""
     first = local_instant(days[0].date, time(0), tour.zone) - _BEFORE
@@ -296,8 +300,10 @@ class _Planner:
             )
             for leg, here, there in shared.moved
         )
-        dealt = _pinned(demands, built, shared, self._lent(days[0], demands))
-        today = built[0] if dealt == demands else self.rested(days[0], dealt)
+        spared = self._lent(days[0], demands) - shared.dealt[0]
+        dealt = _pinned(demands, built, shared, spared)
+        kept = dealt == demands and not spared
+        today = built[0] if kept else self.rested(_without_legs(days[0], spared), dealt)
         return SharedDay(built=today, demands=dealt, own=own, moves=moves)
 
     def _lent(self, today: Day, demands: Demands) -> frozenset[LegId]:
@@ -380,23 +386,17 @@ class _Planner:
 
 
 def _pinned(
-    demands: Demands, built: Sequence[BuiltDay], shared: Shared, lent: frozenset[LegId]
+    demands: Demands, built: Sequence[BuiltDay], shared: Shared, spared: frozenset[LegId]
 ) -> Demands:
     """Return the demands with every leg that another day rides, itself or by stand-in, kept there.
 
-    So is a loop lent by another day that today does not ride. Any other leg that no day rides stays
-    open for today: what it costs can be told.
+    A leg that no day rides stays open for today: what it costs can be told. `spared` are loops of
+    other days that today has not taken after all.
     """
     there = {
         (leg, one.day.date)
         for one, legs, plan in zip(built[1:], shared.dealt[1:], shared.solutions[1:], strict=True)
         if plan is not None
-        for leg in legs
-    }
-    there |= {
-        (leg, one.day.date)
-        for one in built[1:]
-        for leg in one.day.own_order
-        if leg in lent - shared.dealt[0]
+        for leg in legs - spared
     }
     return replace(demands, moved=demands.moved | there)

@@ -8,6 +8,7 @@ double nor lose a plan.
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NoReturn
 from zoneinfo import ZoneInfo
 
 from replanner.advice.briefing import Briefing
@@ -23,6 +24,7 @@ from replanner.dialogue.events import (
     RoadCheckCame,
 )
 from replanner.dialogue.state import State
+from replanner.errors import ForecastError
 from replanner.people import Group, Member
 from replanner.ports import Work
 from replanner.post import Due, DueKind
@@ -45,6 +47,8 @@ _LEAVES = time(7)
 _PLANNED_AT_MOST = timedelta(days=2)
 # A day is over everywhere once it is over twelve hours west of Greenwich; three hours of grace.
 _DAY_IS_OVER = timedelta(hours=15)
+# An evening without a forecast is tried again so long after its hour as it is late by then.
+_TRY_AGAIN = timedelta(minutes=10)
 _TIDY_EVERY = timedelta(hours=1)
 _KEPT_FOR = timedelta(days=14)  # how long a sent letter's text stays on record
 
@@ -56,6 +60,14 @@ class Means:
     ridden: Callable[[Group], Ridden]
     make: Callable[[Ridden, Replan], Briefing]
     now: Callable[[], datetime]
+
+
+class _NoForecastError(Exception):
+    """An evening has come to no plan for want of a forecast: nothing of it is kept."""
+
+    def __init__(self, cause: ForecastError) -> None:
+        super().__init__(str(cause))
+        self.cause = cause
 
 
 class Rounds:
@@ -102,7 +114,19 @@ class Rounds:
         day = coming.day
         then = due_evening(ZoneInfo(member.zone), member.evening_at, now, {*planned, day}, leaving)
 
+        planner = self._planner(ridden, now, shared=True)
+        lacking: list[ForecastError] = []
+
+        def plan(request: Replan) -> tuple[Briefing, bool]:
+            try:
+                return planner(request)
+            except ForecastError as error:
+                lacking.append(error)
+                raise
+
         def done(work: Work, told: Told | None) -> None:
+            if lacking:
+                raise _NoForecastError(lacking[0])
             work.settle(due, max(then.due - AHEAD, now) if then else None)
             if told is not None:
                 set_day_dues(work, ridden, told.state, now)
@@ -111,12 +135,38 @@ class Rounds:
         occasion = Occasion(
             key=evening_key(member.id, day),
             event=lambda _: EveningCame(day=day, now=now, note=note),
-            planner=self._planner(ridden, now, shared=True),
+            planner=plan,
             done=done,
             asked=False,
             not_before=coming.due,
         )
-        return deal(self._store, ridden, member, day, occasion, now)
+        try:
+            deal(self._store, ridden, member, day, occasion, now)
+        except _NoForecastError as none:
+            self._without_forecast(due, coming, ridden, member, none.cause)
+
+    def _without_forecast(
+        self, due: Due, coming: ComingEvening, ridden: Ridden, member: Member, cause: ForecastError
+    ) -> None:
+        """Try an evening again later; once its hour has come, say so, once."""
+        now = self._means.now()
+        if now < coming.due:
+            return self._settle(due, min(now + _TRY_AGAIN, coming.due))
+
+        def none(_: Replan) -> NoReturn:
+            raise cause
+
+        def done(work: Work, _: Told | None) -> None:
+            work.settle(due, now + max(_TRY_AGAIN, now - coming.due))
+
+        occasion = Occasion(
+            key=f"no plan:{member.id}:{coming.day.isoformat()}",
+            event=lambda _: EveningCame(day=coming.day, now=now),
+            planner=none,
+            done=done,
+            asked=False,
+        )
+        return deal(self._store, ridden, member, coming.day, occasion, now)
 
     def _planned(self, member: Member) -> frozenset[date]:
         """Return the days whose plan this rider was sent."""

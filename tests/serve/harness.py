@@ -25,7 +25,7 @@ from tests.serve.nursery import Nursery
 
 ROOT = Path(__file__).parents[2]
 PATIENCE = 30.0
-# The evening of the invented tour's second day: plans are due at 19:30, ten minutes of work before.
+# The evening of the invented tour's second day: plans are due at 19:30, worked on from 19:10.
 DUE = datetime.fromisoformat("2027-04-01T19:30:00+13:00")
 TOUR = demo_file("tour.toml").read_text(encoding="utf-8")
 _LOOK_SECONDS = 0.03
