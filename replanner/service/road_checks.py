@@ -50,8 +50,9 @@ def road_check_times(
 def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[datetime, ...]:
     """Return the last moments at which a changed forecast could still be acted on, in order.
 
-    They are the latest time of every decision point, and the start of every exposed leg, and of
-    every leg judged caution or worse or not known, that has none.
+    They are the starts of every leg that has a decision point or lies open, and of every leg
+    judged caution or worse or not known. A decision point's own latest time is no such moment: who
+    rides by the plan is past it long before, and on a leg begun the phone is not read.
 
     Parameters
     ----------
@@ -60,14 +61,9 @@ def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[date
     exposed : collection of LegId
         The legs that lie open (`exposed_legs`).
     """
-    points = briefing.decision_points
-    decided = {point.leg for point in points}
-    starts = (
-        leg.start
-        for leg in briefing.legs
-        if leg.id not in decided and (leg.id in exposed or leg.severity >= CAUTION)
-    )
-    return tuple(sorted({point.latest for point in points} | set(starts)))
+    watched = {*exposed, *(point.leg for point in briefing.decision_points)}
+    starts = {leg.start for leg in briefing.legs if leg.id in watched or leg.severity >= CAUTION}
+    return tuple(sorted(starts))
 
 
 def exposed_legs(legs: Iterable[Leg]) -> frozenset[LegId]:
