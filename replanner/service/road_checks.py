@@ -51,8 +51,8 @@ def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[date
     """Return the last moments at which a changed forecast could still be acted on, in order.
 
     They are the starts of every leg that has a decision point or lies open, and of every leg
-    judged caution or worse or not known. A decision point's own latest time is no such moment: who
-    rides by the plan is past it long before, and on a leg begun the phone is not read.
+    judged caution or worse or not known; the latest time of a decision point that is earlier. A
+    later one is no such moment: who rides by the plan is past that point long before.
 
     Parameters
     ----------
@@ -61,9 +61,14 @@ def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[date
     exposed : collection of LegId
         The legs that lie open (`exposed_legs`).
     """
-    watched = {*exposed, *(point.leg for point in briefing.decision_points)}
-    starts = {leg.start for leg in briefing.legs if leg.id in watched or leg.severity >= CAUTION}
-    return tuple(sorted(starts))
+    latest = {point.leg: point.latest for point in briefing.decision_points}
+    watched = {*exposed, *latest}
+    moments = {
+        min(leg.start, latest.get(leg.id, leg.start))
+        for leg in briefing.legs
+        if leg.id in watched or leg.severity >= CAUTION
+    }
+    return tuple(sorted(moments))
 
 
 def exposed_legs(legs: Iterable[Leg]) -> frozenset[LegId]:

@@ -52,6 +52,9 @@ def test_decision_points_count_and_open_or_doubtful_legs_without_one() -> None:
     assert moments_to_act(plan, {"brindle", "hask"}) == (at("10:45"), at("14:00"))
     without = replace(SWAP, decision_points=())
     assert moments_to_act(without, frozenset()) == (at("14:15"),), "hask is caution"
+    # half an hour to spare at the fork: who rides by the plan is past it at 14:15 all the same
+    spared = replace(plan, decision_points=(replace(point, latest=at("15:45")),))
+    assert moments_to_act(spared, frozenset()) == (at("14:15"),)
     checks = road_check_times(at("07:30"), at("17:00"), moments_to_act(plan, {"brindle"}))
     assert checks == (at("10:30"), at("13:45"))
 
