@@ -221,7 +221,7 @@ MET_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "sign",
         "saw|seen sign|it|barrier",
         "barrier",
-        "at sign|barrier",
+        "[seen|saw] [it] at|on sign|barrier",
         "by sign",
         "saw it myself",
     ),

@@ -262,13 +262,17 @@ def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:
             line = state.words.say("Not checked this morning: {cause}", cause=message)
             return state, (Say(text=line, slot=MORNING),)
         case Purpose.EVENING:
-            line = state.words.say(
-                "No plan for {date} yet. {cause}\nNothing of it was checked: that is not good "
-                "weather. To ask again: plan.",
-                date=replies.date_of(state.day, state),
-                cause=message,
+            told = (
+                "No plan for {date} yet. {cause}"
+                if state.last_shown is None
+                else "No new plan for {date}. {cause}\nThe one sent before is as old as it says."
             )
-            return state, (Say(text=line),)
+            parts = (
+                state.words.say(told, date=replies.date_of(state.day, state), cause=message),
+                state.words.say("Nothing was checked: that is not good weather."),
+                state.words.say("To ask again: plan."),
+            )
+            return state, (Say(text="\n".join(parts)),)
         case _:
             return state, (Say(text=message),)
 

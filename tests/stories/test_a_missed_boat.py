@@ -1,0 +1,44 @@
+"""Saturday: the boat is gone, and they stay another night. Tour and weather are INVENTED."""
+
+from tests.stories.ridden import SATURDAY, SUNDAY, ByBot, ByTerminal, Teller
+
+Rider = ByBot | ByTerminal
+
+
+def the_boat_is_gone(rider: Rider) -> None:
+    """By the plan: the narrows at 09:45, Wrack Bay, in before the gale of the afternoon."""
+    assert "ferry: boat 09:45" in rider.until("Fri 19:30")
+    rider.says("ok")
+
+    # At eleven they stand at the quay. Later boats lead into the gale: no plan, and said so.
+    rider.until("Sat 11:00")
+    missed = rider.says("missed the boat")
+    assert missed.startswith("Missed the 09:45 of Kelp Narrows ferry. You are at West quay.")
+    assert "No plan holds from here" in missed
+    assert "NO-GO gust" in missed  # the way round is told as what it is
+
+    # Back to the bed of last night, then. Who books it is told, and where tomorrow begins.
+    stay = rider.says("stay another night")
+    assert stay.startswith("Night of Sat in Orrowick, not in Tolfen.")
+    assert "Book it yourself" in stay
+    assert "Nothing more to ride: leave 11:00 for Orrowick." in stay
+    assert rider.says("ok").startswith("Accepted.")
+    rider.until("Sat 12:40")
+    assert rider.says("home safe").startswith("Welcome in. The day is closed.")
+
+    # In the evening Sunday begins where they are, with the boat and what was not ridden.
+    sunday = rider.until("Sat 19:30")
+    assert sunday.startswith("Sun 4 Apr")
+    assert "Kelp Narrows ferry: boat" in sunday
+    assert "Coast of Lanterns" in sunday
+
+
+def test_a_missed_boat_and_another_night_come_to_the_same_both_ways(teller: Teller) -> None:
+    rider = teller.both_ways(the_boat_is_gone, begins="Fri 18:50")
+    nights = rider.outcome().memories[SATURDAY].demands.nights
+    assert (SATURDAY, "orrowick") in nights
+    sunday = rider.store.newest_plan(rider.tour_key, SUNDAY)
+    assert sunday is not None
+    assert sunday.base_from == "Orrowick"
+    # Nobody who has said that he is in is asked after.
+    assert not any("You should be in" in note for note in rider.notes)

@@ -1,0 +1,92 @@
+"""Mornings and the road ahead, unasked: silent while the plan holds, one alert where it does not.
+
+Tour and weather are INVENTED. By the plan of Friday: leave 09:40 for the causeway, the saddle at
+12:20, once it has dried.
+"""
+
+from tests.stories.ridden import FRIDAY, ByBot, ByTerminal, Teller
+from tests.stories.skies import gale, rain_on_the_passes
+
+Rider = ByBot | ByTerminal
+
+
+def a_fair_morning(rider: Rider) -> None:
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    assert rider.until("Fri 15:30") == ""  # the morning was looked at, and the road ahead
+
+
+def test_nothing_is_said_while_the_plan_holds(teller: Teller) -> None:
+    rider = teller.both_ways(a_fair_morning)
+    looked = [hour.kind for hour in rider.diary]
+    assert len(looked) >= 3  # the evening, the morning, the road at least once
+    teller.killed_all_the_time(a_fair_morning, rider)
+
+
+def rain_in_the_night(rider: Rider) -> None:
+    """By breakfast it rains on the saddle, and will until the afternoon."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 08:00")
+    rider.sky.turns = (rain_on_the_passes("Fri 06:00", "Fri 16:00"),)
+    told = rider.until("Fri 09:30")
+    assert told.startswith("08:55 CHANGE: without Hask Saddle")
+    assert "Hask valley road at 13:00 is new" in told
+    assert "Dropped: Hask Saddle" in told
+    assert "In by" in told
+    # It goes on raining: that is known by now.
+    assert rider.until("Fri 15:30") == ""
+
+
+def test_a_wet_pass_is_told_in_the_morning_and_once(teller: Teller) -> None:
+    rider = teller.both_ways(rain_in_the_night)
+    planned = rider.outcome().memories[FRIDAY].alerted
+    assert any(leg == "hask_saddle" for leg, _ in planned)
+
+
+def rain_on_the_way(rider: Rider) -> None:
+    """They are on the causeway when a shower is forecast for the saddle."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    assert rider.until("Fri 10:30") == ""
+    rider.sky.turns = (rain_on_the_passes("Fri 11:00", "Fri 16:00"),)
+    told = rider.until("Fri 12:15")
+    assert told.startswith("12:05 CHANGE: without Hask Saddle")  # before it begins, at 12:20
+    assert "Decide at Haskfoot" in told
+    assert "Hask valley road" in told
+    assert rider.until("Fri 15:30") == ""
+
+
+def test_a_leg_ahead_is_alerted_to_before_it_begins_and_once(teller: Teller) -> None:
+    teller.both_ways(rain_on_the_way)
+
+
+def no_day_to_ride(rider: Rider) -> None:
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 08:00")
+    rider.sky.turns = (gale("Fri 07:00"),)
+    told = rider.until("Fri 09:30")
+    assert "the plan does not hold any more" in told
+    assert "stay until one holds" in told  # they are at their base: no way home is looked for
+    # Other legs are looked at before they would begin; what was told of is not told again.
+    later = rider.until("Fri 15:30")
+    assert later.count("CHANGE") == 1
+    assert "Hask Saddle" not in later
+
+
+def test_a_gale_at_breakfast_leaves_them_at_their_base(teller: Teller) -> None:
+    teller.both_ways(no_day_to_ride)
+
+
+def nobody_could_look(rider: Rider) -> None:
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.sky.silent = True
+    told = rider.until("Fri 09:30")
+    assert told.startswith("Not checked this morning")
+    assert "believe what you see" in told
+
+
+def test_a_morning_without_a_forecast_is_no_all_clear(teller: Teller) -> None:
+    teller.both_ways(nobody_could_look)
