@@ -29,9 +29,9 @@ GONE = 8.0  # how long a clean stop may take on a busy machine; alone it takes 0
 
 @contextmanager
 def made_once(tmp_path: Path, **more: object) -> Iterator[Scene]:
-    """A scene whose plans are made by the bot itself and kept."""
-    plans = tmp_path / "plans"
-    plans.mkdir()
+    """A scene whose plans are made by the bot itself, once for all tests of a run."""
+    plans = tmp_path.parent / "plans"
+    plans.mkdir(exist_ok=True)
     folder = tmp_path / "scene"
     folder.mkdir()
     begins = more.pop("begins", SOON)
