@@ -263,16 +263,17 @@ def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:
             return state, (Say(text=line, slot=MORNING),)
         case Purpose.EVENING:
             told = (
-                "No plan for {date} yet. {cause}"
+                "No plan for {date} yet. {cause}."
                 if state.last_shown is None
-                else "No new plan for {date}. {cause}\nThe one sent before is as old as it says."
+                else "No new plan for {date}. {cause}. The one sent before is as old as it says."
             )
+            cause, date = message.rstrip("."), replies.date_of(state.day, state)
             parts = (
-                state.words.say(told, date=replies.date_of(state.day, state), cause=message),
+                state.words.say(told, date=date, cause=cause),
                 state.words.say("Nothing was checked: that is not good weather."),
                 state.words.say("To ask again: plan."),
             )
-            return state, (Say(text="\n".join(parts)),)
+            return state, (Say(text=" ".join(parts)),)
         case _:
             return state, (Say(text=message),)
 

@@ -109,7 +109,9 @@ def test_a_closure_stays_without_an_ok(evening: Evening) -> None:
 def test_no_network_is_one_line_and_the_conversation_goes_on(evening: Evening) -> None:
     evening.offline = True
     evening.hear("why\n", "cautions\n")
-    assert evening.said[0] == "no network -- try again later"
+    assert "no network -- try again later" in evening.said[0]
+    assert "that is not good weather" in evening.said[0]
+    assert len(evening.said[0].splitlines()) == 1
     assert evening.said[1] == "There is no plan shown yet."
 
 

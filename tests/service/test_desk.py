@@ -91,7 +91,9 @@ def test_a_plan_that_cannot_be_made_is_told_in_one_line() -> None:
     _, upshots = attend(fresh(), EVENING, offline)
     (told,) = upshots
     assert isinstance(told, Say)
-    assert told.text == "no network -- try again later"
+    assert "no network -- try again later" in told.text
+    assert "that is not good weather" in told.text
+    assert len(told.text.splitlines()) == 1
 
 
 @pytest.mark.parametrize("line", ["ok", "closed hask saddle", "done: quern. missed hask (fog)"])
