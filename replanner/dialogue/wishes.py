@@ -225,14 +225,17 @@ def keep_order(state: State) -> Outcome:
     words = state.words
     if state.shown is None:
         return say(state, words.say("There is no plan shown yet."))
-    briefing = state.shown.briefing
-    if (state.demands.own_order or not briefing.changes) and state.shown == state.accepted:
-        return say(state, words.say("This is your own order, and you accepted it."))
-    if state.demands.own_order or not briefing.changes:
-        return say(state, words.say("This is your own order. Say ok to accept it."))
     # After an ok to plan B the demands are ours; the own order stands on what the rider wished.
     wished = state.shown.wishes if state.shown.wishes is not None else state.demands
     wanted = edit.own_order(replace(wished, closed=state.demands.closed))
+    # What was asked for is no change of ours, so such a plan changes nothing though it is no own
+    # order: only one that asks for no other legs and no other order is.
+    unchanged = not state.shown.briefing.changes
+    is_own = unchanged and replace(wanted, own_order=False) == state.demands
+    if (state.demands.own_order or is_own) and state.shown == state.accepted:
+        return say(state, words.say("This is your own order, and you accepted it."))
+    if state.demands.own_order or is_own:
+        return say(state, words.say("This is your own order. Say ok to accept it."))
     still = replies.in_force(replace(wanted, own_order=False), state)
     echo = " ".join(part for part in (words.say("Your own order is kept."), still) if part)
     return make(state, wanted, echo, Purpose.OWN_ORDER)

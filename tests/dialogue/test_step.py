@@ -324,6 +324,22 @@ def test_the_own_order_after_plan_b_is_the_riders_whole_order() -> None:
     assert talk.state.demands == Demands(own_order=True)
 
 
+def test_what_was_asked_for_is_not_taken_for_the_own_order() -> None:
+    """Of what a rider has asked for no change is told: the legs of plan B, another order."""
+    for lines in (("plan b", "ok"), ("swap quern and hask saddle", "ok")):
+        talk = Talk()
+        talk.say(*lines)
+        shown = talk.state.shown
+        assert shown is not None
+        assert shown == talk.state.accepted
+        untold = replace(shown, briefing=replace(shown.briefing, changes=()))
+        talk.state = replace(talk.state, shown=untold, accepted=untold)
+        answer = talk.say("keep my order")
+        assert answer.splitlines()[0] == "Your own order is kept."
+        assert talk.state.demands == Demands(own_order=True)
+        assert talk.say("keep my order") == "This is your own order. Say ok to accept it."
+
+
 def test_the_own_order_keeps_what_the_rider_left_out_and_says_so() -> None:
     talk = Talk()
     answer = talk.say("skip quern", "keep my order")
