@@ -58,8 +58,8 @@ def _breaks(state: State, here: Stand, minutes: float) -> str:
     first = plan.briefing.spare_limit
     if first is not None and first.leg is not None and first.leg in here.underway.ridden:
         return words.say("what falls out is told below.")
-    if minutes <= spare:
-        return words.say("nothing breaks.")
+    if minutes <= spare:  # the sky may have turned since: whether all still holds is told below
+        return words.say("{n} min were to spare.", n=str(int(spare)))
     limit = plan.briefing.spare_limit
     told = limit_words(written(plan.briefing, words), limit, _LONGEST_NAME) if limit else ""
     return words.say("breaks {limit}.", limit=told or words.say("the plan"))

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from replanner.advice.briefing import Briefing, PlannedLeg
+from replanner.advice.briefing import Briefing, Decision, PlannedLeg
 from replanner.advice.material import (
     TOLD_FROM_MINUTES,
     Material,
@@ -150,7 +150,15 @@ def _morning_told(state: State, plan: Shown, change: Material, before: Briefing)
     line = material_line(change, before, briefing)
     told = f"{replies.clock(briefing.made_at, state)} {line}"
     rest = road_text(briefing, briefing.made_at, before=before)
-    return _alert(state, plan, change, told, f"{told}\n{rest}")
+    lines = (told, rest, _to_take_it(state, briefing))
+    return _alert(state, plan, change, told, "\n".join(line for line in lines if line))
+
+
+def _to_take_it(state: State, briefing: Briefing) -> str:
+    """Return that what was agreed on counts until another ok, to who could give it."""
+    if state.accepted is None or not state.leads or briefing.decision is Decision.NO_WAY:
+        return ""
+    return state.words.say("ok takes it; till then I go by the plan you accepted.")
 
 
 def road(state: State, plan: Shown, event: PlanArrived) -> Outcome:

@@ -139,6 +139,30 @@ def test_a_changed_morning_tells_the_change_its_reason_and_the_rest(day: Day) ->
     assert len(word.text.splitlines()) <= 6
 
 
+def test_a_changed_morning_says_that_the_plan_agreed_on_counts_until_an_ok(day: Day) -> None:
+    """Who rides by the change and says nothing would be reckoned to be where he is not."""
+    day.ok()
+    agreed = day.state.accepted
+    day.weather = gale("hask", 4.0)
+    (word,) = said(day.morning())
+    assert word.text.splitlines()[-1] == "ok takes it; till then I go by the plan you accepted."
+    assert day.state.accepted == agreed
+    day.ok()
+    assert day.state.accepted == day.state.shown != agreed
+
+
+def test_a_changed_morning_offers_nothing_to_agree_on_where_nothing_was(day: Day) -> None:
+    day.weather = gale("hask", 4.0)
+    (word,) = said(day.morning())
+    assert "ok takes it" not in word.text
+    friend = Day()
+    friend.ok()
+    friend.state = replace(friend.state, leads=False)
+    friend.weather = gale("hask", 4.0)
+    (word,) = said(friend.morning())
+    assert "ok takes it" not in word.text
+
+
 def worth(minutes: float, first: str) -> Callable[[Briefing], Briefing]:
     """Let a plan be worth so much more if it begins with a leg."""
 
