@@ -17,7 +17,6 @@ which riding as many legs can still begin.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -82,11 +81,12 @@ def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
     layers = [np.zeros(1, dtype=np.int64)]
     to_go = [_closing_layer(arrays)]
     excluded = _excluded(arrays)
+    runs = None if fast.available() else _Runs(arrays)
     while len(layers[-1]) and len(arrays.way_leg):
         if stopped():
             return None
         masks, rests = _longer(arrays, layers[-1], excluded)
-        layer = _swept(arrays, masks, rests, to_go[-1])
+        layer = _swept(arrays, masks, rests, to_go[-1], runs)
         layer, rows = _possible(layer)
         if not rows.size:
             break
@@ -149,14 +149,19 @@ def _longer(
     return masks, rests
 
 
-def _swept(arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values) -> Values:
-    """Value at each exit of all sets of one size, from those one leg smaller."""
+def _swept(
+    arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values, runs: "_Runs | None"
+) -> Values:
+    """Value at each exit of all sets of one size, from those one leg smaller.
+
+    `runs` None: by the compiled loops.
+    """
     before = np.array(arrays.own_before, dtype=np.int64)[arrays.way_leg, np.newaxis]
     others = masks & ~(1 << arrays.way_leg[:, np.newaxis])
     price = arrays.order_cost * np.bitwise_count(others & before)
     stop = smaller.shape[2] - 1
     layer = np.full((len(arrays.exits), len(masks), stop + 1), IMPOSSIBLE)
-    if fast.available():
+    if runs is None:
         sweep_layer(
             layer,
             smaller,
@@ -166,7 +171,6 @@ def _swept(arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values
             (arrays.exit_waits, arrays.entry_waits),
         )
         return layer
-    runs = _Runs(arrays, stop)
     at_once = max(1, CELLS_AT_ONCE // (stop + 1))
     for first in range(0, len(masks), at_once):
         some = slice(first, first + at_once)
@@ -182,50 +186,56 @@ def _swept(arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values
         for a, roads in enumerate(runs.roads):
             here = layer[a, some]
             for values, moves in zip(at_entry, roads, strict=True):
-                for leaving, arriving, worth in moves:
-                    going = values[:, arriving] + worth
-                    np.maximum(here[:, leaving], going, out=here[:, leaving])
+                _better(here, values, moves)
         _wait(layer[:, some], np.flatnonzero(arrays.exit_waits))
     return layer
 
 
-Moves = list[tuple[slice, slice, Values]]
-"""Stretches of slots of leaving that take equally long: leaving, arriving, worth."""
+Moves = list[tuple[int, int, int, Values]]
+"""Stretches of slots of leaving that take equally long: first, end, slots taken, worth."""
 
 
 class _Runs:
-    """The moves of a day that arrive before a slot, in stretches."""
+    """The moves of a day in stretches."""
 
-    def __init__(self, arrays: DayArrays, stop: int) -> None:
-        self.rides = _runs(arrays.ride_arrival, arrays.ride_worth, stop)
-        shape = len(arrays.exits), len(arrays.entries)
+    def __init__(self, arrays: DayArrays) -> None:
+        self.rides = _runs(arrays.ride_arrival, arrays.ride_worth)
+        exits, entries = len(arrays.exits), len(arrays.entries)
         roads = _runs(
-            arrays.road_arrival.reshape(-1, arrays.slots),
-            arrays.road_worth.reshape(-1, arrays.slots),
-            stop,
+            arrays.road_arrival.reshape(exits * entries, arrays.slots),
+            arrays.road_worth.reshape(exits * entries, arrays.slots),
         )
-        self.roads = [roads[a * shape[1] : (a + 1) * shape[1]] for a in range(shape[0])]
+        self.roads = [roads[a * entries : (a + 1) * entries] for a in range(exits)]
 
 
-def _runs(arrival: Slots, worth: Values, stop: int) -> list[Moves]:
-    shift = np.where(arrival < stop, arrival - np.arange(arrival.shape[1]), -1)
-    runs: list[Moves] = [[] for _ in shift]
-    change = np.diff(shift, axis=1, prepend=-2) != 0
-    for i, (edges, takes) in enumerate(zip(change, shift, strict=True)):
-        bounds = [*np.flatnonzero(edges).tolist(), len(takes)]
-        for first, until in pairwise(bounds):
-            if (by := int(takes[first])) >= 0:
-                arriving = slice(first + by, until + by)
-                runs[i].append((slice(first, until), arriving, worth[i, first:until]))
+def _runs(arrival: Slots, worth: Values) -> list[Moves]:
+    slots = arrival.shape[1]
+    takes = np.where(arrival < slots, arrival - np.arange(slots), -1)
+    rows, firsts = np.nonzero(np.diff(takes, axis=1, prepend=-2) != 0)
+    ends = np.append(firsts[1:], slots)
+    ends[np.append(rows[1:] != rows[:-1], True)] = slots
+    runs: list[Moves] = [[] for _ in takes]
+    led = takes[rows, firsts] >= 0
+    kept = (column[led].tolist() for column in (rows, firsts, ends, takes[rows, firsts]))
+    for row, first, end, by in zip(*kept, strict=True):
+        runs[row].append((first, end, by, worth[row, first:end]))
     return runs
+
+
+def _better(here: Values, there: Values, moves: Moves) -> None:
+    """Better values of leaving by those of arriving within the slots there are."""
+    stop = there.shape[1] - 1
+    for first, end, by, worth in moves:
+        last = min(end, stop - by)
+        if last > first:
+            going = there[:, first + by : last + by] + worth[: last - first]
+            np.maximum(here[:, first:last], going, out=here[:, first:last])
 
 
 def _ride_first(at_entry: Values, columns: Indices, ride: Moves, after: Values) -> None:
     """Better the values at an entry by riding this way first; `after` is the value once ridden."""
     best = at_entry[columns]
-    for leaving, arriving, worth in ride:
-        riding = after[:, arriving] + worth
-        np.maximum(best[:, leaving], riding, out=best[:, leaving])
+    _better(best, after, ride)
     at_entry[columns] = best
 
 
