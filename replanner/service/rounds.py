@@ -6,9 +6,8 @@ double nor lose a plan.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from typing import NoReturn
 from zoneinfo import ZoneInfo
 
 from replanner.advice.briefing import Briefing
@@ -25,15 +24,15 @@ from replanner.dialogue.events import (
 )
 from replanner.dialogue.state import State
 from replanner.errors import ForecastError
-from replanner.people import Group, Member
+from replanner.people import Group, Member, MemberId
 from replanner.ports import Work
 from replanner.post import Due, DueKind
 from replanner.service.after_downtime import Act, Waiting, catch_up, dropped_line, late_line
 from replanner.service.coming_evening import ComingEvening, due_evening, evening_key
 from replanner.service.day_dues import OVERDUE_AFTER, next_road_check
 from replanner.service.dealing import Occasion, Ridden, Store, Told, deal
-from replanner.service.desk import Planner
 from replanner.service.group_plans import planner_for
+from replanner.service.last_plan import last_plan_stale
 from replanner.service.office import set_day_dues
 from replanner.service.turns import Turns
 from replanner.trip.model import Tour
@@ -63,7 +62,7 @@ class Means:
 
 
 class _NoForecastError(Exception):
-    """An evening has come to no plan for want of a forecast: nothing of it is kept."""
+    """An evening has come to no new plan for want of a forecast: nothing of it is kept."""
 
     def __init__(self, cause: ForecastError) -> None:
         super().__init__(str(cause))
@@ -114,12 +113,11 @@ class Rounds:
         day = coming.day
         then = due_evening(ZoneInfo(member.zone), member.evening_at, now, {*planned, day}, leaving)
 
-        planner = self._planner(ridden, now, shared=True)
         lacking: list[ForecastError] = []
 
-        def plan(request: Replan) -> tuple[Briefing, bool]:
+        def make(request: Replan) -> Briefing:
             try:
-                return planner(request)
+                return self._means.make(ridden, request)
             except ForecastError as error:
                 lacking.append(error)
                 raise
@@ -131,11 +129,12 @@ class Rounds:
             if told is not None:
                 set_day_dues(work, ridden, told.state, now)
 
-        note = _late_note(coming, leaving[day], ridden.tour, now)
+        untold = replace(coming, missed=self._untold(member, coming))
+        note = _late_note(untold, leaving[day], ridden.tour, now)
         occasion = Occasion(
             key=evening_key(member.id, day),
             event=lambda _: EveningCame(day=day, now=now, note=note),
-            planner=plan,
+            planner=planner_for(make, self._store, ridden.group.tour_key, now, shared=True),
             done=done,
             asked=False,
             not_before=coming.due,
@@ -148,25 +147,42 @@ class Rounds:
     def _without_forecast(
         self, due: Due, coming: ComingEvening, ridden: Ridden, member: Member, cause: ForecastError
     ) -> None:
-        """Try an evening again later; once its hour has come, say so, once."""
-        now = self._means.now()
+        """Try an evening again later; once its hour has come, send the last plan or say why, once.
+
+        The day still counts as not planned: the next plan that can be made is sent.
+        """
+        now, day = self._means.now(), coming.day
         if now < coming.due:
             return self._settle(due, min(now + _TRY_AGAIN, coming.due))
+        key, then = _no_plan_key(member.id, day), now + max(_TRY_AGAIN, now - coming.due)
+        if self._store.posted(key):
+            return self._settle(due, then)
 
-        def none(_: Replan) -> NoReturn:
-            raise cause
+        def old(_: Replan) -> tuple[Briefing, bool]:
+            last = last_plan_stale(self._store, ridden.group.tour_key, day, cause)
+            if last is None:
+                raise cause
+            return last, False
 
-        def done(work: Work, _: Told | None) -> None:
-            work.settle(due, now + max(_TRY_AGAIN, now - coming.due))
+        def done(work: Work, told: Told | None) -> None:
+            work.settle(due, then)
+            if told is not None:
+                set_day_dues(work, ridden, told.state, now)
 
         occasion = Occasion(
-            key=f"no plan:{member.id}:{coming.day.isoformat()}",
-            event=lambda _: EveningCame(day=coming.day, now=now),
-            planner=none,
+            key=key,
+            event=lambda _: EveningCame(day=day, now=now),
+            planner=old,
             done=done,
             asked=False,
         )
-        return deal(self._store, ridden, member, coming.day, occasion, now)
+        return deal(self._store, ridden, member, day, occasion, now)
+
+    def _untold(self, member: Member, coming: ComingEvening) -> tuple[date, ...]:
+        """Return the days left on without a plan of which the rider was told nothing."""
+        return tuple(
+            day for day in coming.missed if not self._store.posted(_no_plan_key(member.id, day))
+        )
 
     def _planned(self, member: Member) -> frozenset[date]:
         """Return the days whose plan this rider was sent."""
@@ -215,7 +231,13 @@ class Rounds:
         occasion = Occasion(
             key=f"{due.kind}:{group.id}:{due.at.isoformat()}",
             event=lambda state: _event(due, day, state, now),
-            planner=self._planner(ridden, now, shared=False),
+            planner=planner_for(
+                lambda request: self._means.make(ridden, request),
+                self._store,
+                group.tour_key,
+                now,
+                shared=False,
+            ),
             done=done,
             asked=False,
         )
@@ -229,15 +251,6 @@ class Rounds:
             if due.kind is DueKind.MORNING:
                 work.set_due(DueKind.ROAD_CHECK, ridden.group.id, then)
 
-    def _planner(self, ridden: Ridden, now: datetime, *, shared: bool) -> Planner:
-        return planner_for(
-            lambda request: self._means.make(ridden, request),
-            self._store,
-            ridden.group.tour_key,
-            now,
-            shared=shared,
-        )
-
     def _housekeeping(self, due: Due) -> None:
         now = self._means.now()
         with self._store.work() as work:
@@ -248,6 +261,11 @@ class Rounds:
     def _settle(self, due: Due, then: datetime | None) -> None:
         with self._store.work() as work:
             work.settle(due, then)
+
+
+def _no_plan_key(rider: MemberId, day: date) -> str:
+    """Return the key that lets one word of it reach a rider that an evening has no new plan."""
+    return f"no plan:{rider}:{day.isoformat()}"
 
 
 def _event(due: Due, day: date, state: State, now: datetime) -> Event | None:

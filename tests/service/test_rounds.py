@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from replanner.clock import local_instant
+from replanner.dialogue.events import Replan
 from replanner.post import DueKind
 from replanner.service.rounds import AHEAD
+from replanner.trip.edits import Demands
 from tests.service.long_tour import EVENING, Watch, long_tour
 
 # Clock changes of these zones in 2027: the tz database by zoneinfo. Lord Howe shifts by half an
@@ -113,6 +115,65 @@ def test_without_a_forecast_the_rider_is_told_and_the_rest_goes_on(tmp_path: Pat
     assert any("no network" in one for one in _told(watch))
 
 
+def planned_already(folder: Path, days: int = 1) -> Watch:
+    """Return a watch at noon before a tour's first day, which somebody has asked a plan of."""
+    tour = long_tour("Europe/Dublin", date(2027, 6, 1), days)
+    watch = Watch(folder, tour, datetime(2027, 5, 31, 11, tzinfo=UTC))
+    request = Replan(day=tour.days[0].date, demands=Demands())
+    early = watch.make(watch.ridden(watch.group), request)
+    watch.store.keep_plan(watch.group.tour_key, early, accepted=False, demands=request.demands)
+    watch.planned.clear()
+    return watch
+
+
+def test_the_last_plan_is_sent_as_old_once_and_the_next_that_can_be_made_replaces_it(
+    tmp_path: Path,
+) -> None:
+    watch = planned_already(tmp_path)
+    watch.offline = True
+    evening = local_instant(date(2027, 5, 31), EVENING, watch.tour.zone)
+    watch.run_until(evening + timedelta(minutes=15))
+    (old,) = words_told(watch)
+    assert old.startswith("OLD PLAN of Mon 12:00")
+    assert "no network" in old
+    assert watch.evenings() == []  # an old plan is not the evening's
+    watch.offline = False
+    watch.run_until(evening + timedelta(hours=2))
+    assert watch.evenings() == ["2027-06-01"]
+    assert len(watch.planned) == 1
+    new = words_told(watch)
+    late, plan = new[0].splitlines()[:2]
+    assert late.endswith("min late.")
+    assert plan.startswith("Tue 1 Jun")
+    assert not any("OLD PLAN" in one for one in new)
+
+
+def test_a_service_silent_only_before_the_hour_makes_no_plan_old(tmp_path: Path) -> None:
+    watch = planned_already(tmp_path)
+    watch.offline = True
+    evening = local_instant(date(2027, 5, 31), EVENING, watch.tour.zone)
+    watch.run_until(evening - timedelta(minutes=15))
+    watch.offline = False
+    watch.run_until(evening + timedelta(hours=1))
+    told = words_told(watch)
+    assert told[0].startswith("Tue 1 Jun")
+    assert not any("OLD PLAN" in one for one in told)
+
+
+def test_an_evening_told_with_an_old_plan_is_not_missed_the_next_day(tmp_path: Path) -> None:
+    watch = planned_already(tmp_path, days=2)
+    watch.offline = True
+    watch.run_until(datetime(2027, 6, 1, 6, tzinfo=UTC))
+    assert words_told(watch)[0].startswith("OLD PLAN")
+    watch.run_until(datetime(2027, 6, 1, 12, tzinfo=UTC))  # left, whatever was known
+    watch.offline = False
+    watch.run_until(datetime(2027, 6, 1, 21, tzinfo=UTC))
+    assert watch.evenings() == ["2027-06-02"]
+    told = words_told(watch)
+    assert any(one.startswith("Wed 2 Jun") for one in told)
+    assert not any("Not sent in time" in one for one in told)
+
+
 def test_the_morning_is_looked_at_once_before_leaving(tmp_path: Path) -> None:
     tour = long_tour("Europe/Dublin", date(2027, 6, 1), 1)
     watch = Watch(tmp_path, tour, datetime(2027, 5, 31, 12, tzinfo=UTC))
@@ -122,9 +183,15 @@ def test_the_morning_is_looked_at_once_before_leaving(tmp_path: Path) -> None:
     assert [due.at for due in mornings] == [leaving - timedelta(minutes=45)]
 
 
-def _told(watch: Watch) -> list[str]:
-    """Return what waits to be sent, in order."""
-    watch.now += timedelta(hours=12)
+def words_told(watch: Watch) -> list[str]:
+    """Return what may be sent now, in order, but for the files and the standing cautions."""
+    found = [one for one in _told(watch, timedelta(minutes=1)) if one]
+    return [one for one in found if not one.startswith("Cautions")]
+
+
+def _told(watch: Watch, after: timedelta = timedelta(hours=12)) -> list[str]:
+    """Return what waits to be sent by then, in order."""
+    watch.now += after
     found = []
     while claimed := watch.store.claim(watch.now, timedelta(minutes=1), 10):
         for one in claimed:
