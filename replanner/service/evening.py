@@ -145,17 +145,23 @@ def _with_breaks(
 
     A day without a plan on any account is told as it is with all of them.
     """
-    asked: Evening | None = None
-    for longer in _LONGER_RIDES:
-        shared = planner.share(days, demands, longer)
-        lacking = replace(setting, moved=shared.moves, breaks_lack=asked is not None)
-        planned = explain(shared, lacking)
-        if planned.briefing.value_minutes is not None:
-            return planned
-        asked = asked or planned
-    if asked is None:
-        raise AssertionError("a day is planned at least once")
-    return asked
+    as_wanted, *between, loosest = _LONGER_RIDES
+
+    def planned(longer_rides: float) -> Evening:
+        shared = planner.share(days, demands, longer_rides)
+        lacks = longer_rides > as_wanted
+        return explain(shared, replace(setting, moved=shared.moves, breaks_lack=lacks))
+
+    def holds(found: Evening) -> bool:
+        return found.briefing.value_minutes is not None
+
+    asked = planned(as_wanted)
+    if holds(asked):
+        return asked
+    last = planned(loosest)  # where this is none either, nothing between is
+    if not holds(last):
+        return asked
+    return next((found for found in map(planned, between) if holds(found)), last)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
