@@ -109,12 +109,16 @@ class TrackCame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanShared:
-    """Another rider's word has changed the group's plan; `cause` tells it in one line."""
+    """Another rider's word has changed the group's plan; `cause` tells it in one line.
+
+    After `useless_after`, where that is given, it is of no use to who has not read it.
+    """
 
     briefing: Briefing
     demands: Demands
     cause: str
     sent: datetime
+    useless_after: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,6 +204,8 @@ class Say:
         What is said in one slot on one day takes the place of what was said in it before.
     urgent : bool
         No-go ahead, or a call for help: told in quiet hours too.
+    useless_after : datetime or None
+        Of no use to who has not read it by then; None: as long as anything said of the day is.
     """
 
     text: str
@@ -208,6 +214,7 @@ class Say:
     to: Audience = Audience.ASKER
     slot: str = ""
     urgent: bool = False
+    useless_after: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,11 +276,12 @@ class Remember:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """Show the rest of the group a plan that is the group's now; `cause` in one line."""
+    """Show the rest of the group a plan that is the group's now; see `PlanShared`."""
 
     briefing: Briefing
     demands: Demands
     cause: str
+    useless_after: datetime | None = None
 
 
 class Outcome(StrEnum):

@@ -86,7 +86,8 @@ def shared(state: State, event: PlanShared) -> Outcome:
     taken = replace(state, shown=plan, demands=event.demands, trial=None, question=None, history=())
     told = "" if seen else plan_text(plan, state.shown, Purpose.CHANGE)
     urgent = not seen and any(leg.severity >= NO_GO for leg in event.briefing.legs)
-    return taken, (Say(text=_first(event.cause, told), urgent=urgent),)
+    line = _first(event.cause, told)
+    return taken, (Say(text=line, urgent=urgent, useless_after=event.useless_after),)
 
 
 def stale_press(state: State) -> Outcome:

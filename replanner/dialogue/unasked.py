@@ -91,7 +91,8 @@ def morning(state: State, plan: Shown, _: PlanArrived) -> Outcome:
             "Not checked this morning: {cause}. The plan stands as sent; believe what you see.",
             cause=briefing.stale_cause.rstrip("."),
         )
-        return state, (Say(text=line, slot=MORNING),)
+        over = before.briefing.arrival
+        return state, (Say(text=line, slot=MORNING, useless_after=over),)
     change = material_change(before.briefing, briefing)
     if change is None or _told_already(state, change):
         return state, ()
@@ -242,10 +243,12 @@ def _alert(state: State, plan: Shown, change: Material, cause: str, told: str) -
         question=None,
         alerted=state.alerted | _causes(change),
     )
-    effects: list[Effect] = [Say(text=told, urgent=change.urgent)]
+    # Who was left in peace until the evening is past what the day became.
+    over = plan.briefing.arrival
+    effects: list[Effect] = [Say(text=told, urgent=change.urgent, useless_after=over)]
     if after.memory != state.memory:
         effects.insert(0, Remember(day=after.day, memory=after.memory))
-    share = Share(briefing=plan.briefing, demands=plan.demands, cause=cause)
+    share = Share(briefing=plan.briefing, demands=plan.demands, cause=cause, useless_after=over)
     return after, (*effects, share)
 
 
@@ -268,7 +271,9 @@ def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:
             return state, ()
         case Purpose.MORNING:
             line = state.words.say("Not checked this morning: {cause}", cause=message)
-            return state, (Say(text=line, slot=MORNING),)
+            plan = in_force(state)
+            over = plan.briefing.arrival if plan else None
+            return state, (Say(text=line, slot=MORNING, useless_after=over),)
         case Purpose.EVENING:
             told = (
                 "No plan for {date} yet. {cause}."

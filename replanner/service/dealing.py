@@ -167,7 +167,11 @@ def _others(
         return []
     newest = shares[-1]
     event = PlanShared(
-        briefing=newest.briefing, demands=newest.demands, cause=newest.cause, sent=now
+        briefing=newest.briefing,
+        demands=newest.demands,
+        cause=newest.cause,
+        sent=now,
+        useless_after=newest.useless_after,
     )
     told = []
     for member in riders:

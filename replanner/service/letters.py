@@ -60,8 +60,9 @@ def _letters(
     upshots: Iterable[Upshot], address: Address, now: datetime, store: PlanStore
 ) -> Iterator[Letter]:
     for number, upshot in enumerate(upshots):
+        over: datetime | None = None
         match upshot:
-            case Say(to=to, urgent=urgent):
+            case Say(to=to, urgent=urgent, useless_after=over):
                 body: Body = Words(
                     text=upshot.text,
                     buttons=upshot.buttons,
@@ -84,15 +85,25 @@ def _letters(
                 chat=member.chat,
                 body=body,
                 not_before=now - _BEFORE_ALL_OTHERS if first else waits or now,
-                useless_after=useless_after(address.day, member, now),
+                useless_after=useless_after(address.day, member, now, over),
             )
 
 
-def useless_after(day: date, member: Member, now: datetime) -> datetime:
-    """Return when nothing said of a day is of use any more, a while after it or after now."""
+def useless_after(
+    day: date, member: Member, now: datetime, over: datetime | None = None
+) -> datetime:
+    """Return when something said of a day is of no use any more.
+
+    Parameters
+    ----------
+    over : datetime or None
+        When that is by itself; None, or past: a while after the day or after now.
+    """
+    if over is not None and over > now:
+        return over
     zone = ZoneInfo(member.zone)
-    over = local_instant(day + timedelta(days=1), time(0), zone) + _AFTER_THE_DAY
-    return max(over, now + _AFTER_THE_DAY)
+    ends = local_instant(day + timedelta(days=1), time(0), zone) + _AFTER_THE_DAY
+    return max(ends, now + _AFTER_THE_DAY)
 
 
 def _audience(to: Audience, address: Address) -> Iterator[Member]:

@@ -135,6 +135,11 @@ def test_a_changed_morning_tells_the_change_its_reason_and_the_rest(day: Day) ->
     assert word.serial == day.state.serial
     (share,) = [effect for effect in effects if isinstance(effect, Share)]
     assert share.cause == first
+    # Who is left in peace until the evening is past it.
+    assert day.state.shown is not None
+    arrival = day.state.shown.briefing.arrival
+    assert arrival is not None
+    assert word.useless_after == share.useless_after == arrival
     assert any(isinstance(effect, Remember) for effect in effects)
     assert len(word.text.splitlines()) <= 6
 
