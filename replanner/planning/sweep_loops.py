@@ -9,6 +9,22 @@ from replanner.planning.problem import Slots
 
 
 @Kernel
+def stretches(arrival: Slots, stop: int) -> tuple[Indices, Indices]:
+    """Give the first slot of leaving that arrives before `stop` and that after the last, by move.
+
+    Most moves of a day split into levels are none.
+    """
+    firsts, ends = np.zeros(len(arrival), np.int64), np.zeros(len(arrival), np.int64)
+    for move in range(len(arrival)):
+        for t in range(arrival.shape[1]):
+            if arrival[move, t] < stop:
+                if ends[move] == 0:
+                    firsts[move] = t
+                ends[move] = t + 1
+    return firsts, ends
+
+
+@Kernel
 def sweep_layer(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     layer: Values,
     smaller: Values,
@@ -35,28 +51,32 @@ def sweep_layer(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     exit_waits, entry_waits = waits
     exits, sets, width = layer.shape
     stop, entries = width - 1, road_arrival.shape[1]
-    ready = np.empty((entries, width))
+    ready, reached = np.empty((entries, width)), np.empty(entries, np.bool_)
+    ride_first, ride_end = stretches(ride_arrival, stop)
+    road_first, road_end = stretches(road_arrival.reshape(exits * entries, -1), stop)
     for s in range(sets):
-        ready[:] = -np.inf
+        ready[:], reached[:] = -np.inf, False
         for w in range(len(way_entry)):
             row = rests[w, s]
             if row >= 0:
                 e, x, paid = way_entry[w], way_exit[w], price[w, s]
-                for t in range(stop):
+                reached[e] |= ride_end[w] > 0
+                for t in range(ride_first[w], ride_end[w]):
                     arrival = ride_arrival[w, t]
                     if arrival < stop:
                         value = smaller[x, row, arrival] + ride_worth[w, t] - paid
                         ready[e, t] = max(ready[e, t], value)
         for e in range(entries):
-            if entry_waits[e]:
+            if reached[e] and entry_waits[e]:
                 for t in range(stop - 1, -1, -1):
                     ready[e, t] = max(ready[e, t], ready[e, t + 1])
         for a in range(exits):
             for e in range(entries):
-                for t in range(stop):
-                    arrival = min(road_arrival[a, e, t], stop)
-                    value = ready[e, arrival] + road_worth[a, e, t]
-                    layer[a, s, t] = max(layer[a, s, t], value)
+                if reached[e]:
+                    for t in range(road_first[a * entries + e], road_end[a * entries + e]):
+                        arrival = min(road_arrival[a, e, t], stop)
+                        value = ready[e, arrival] + road_worth[a, e, t]
+                        layer[a, s, t] = max(layer[a, s, t], value)
             if exit_waits[a]:
                 for t in range(stop - 1, -1, -1):
                     layer[a, s, t] = max(layer[a, s, t], layer[a, s, t + 1])
