@@ -34,6 +34,7 @@ def rain_in_the_night(rider: Rider) -> None:
     assert "Hask valley road at 13:00 is new" in told
     assert "Dropped: Hask Saddle" in told
     assert "In by" in told
+    assert told.endswith("ok takes it; till then I go by the plan you accepted.")
     # It goes on raining: that is known by now.
     assert rider.until("Fri 15:30") == ""
 
@@ -42,6 +43,50 @@ def test_a_wet_pass_is_told_in_the_morning_and_once(teller: Teller) -> None:
     rider = teller.both_ways(rain_in_the_night)
     planned = rider.outcome().memories[FRIDAY].alerted
     assert any(leg == "hask_saddle" for leg, _ in planned)
+
+
+def they_take_it(rider: Rider) -> None:
+    """An ok to the change of the morning: from then on they are reckoned to be where it says."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 08:00")
+    rider.sky.turns = (rain_on_the_passes("Fri 06:00", "Fri 16:00"),)
+    rider.until("Fri 09:00")
+    assert rider.presses("Take it", rider.last).startswith("Accepted.")
+    accepted = rider.outcome().accepted[FRIDAY]
+    assert accepted is not None
+    legs = [leg.id for leg in accepted.legs]
+    assert legs[:2] == ["salt_causeway", "hask_valley_road"]
+    assert "hask_saddle" not in legs
+    assert rider.until("Fri 13:20") == ""  # looked at again before leaving, and on the road
+    spare = rider.says("how long have i got")
+    assert "Hask valley road" in spare
+    assert "Hask Saddle" not in spare
+
+
+def test_an_ok_to_the_change_makes_it_the_plan(teller: Teller) -> None:
+    teller.both_ways(they_take_it)
+
+
+def worse_than_told(rider: Rider) -> None:
+    """The rain was told of at breakfast. Then a gale: another cause, another word."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 08:00")
+    wet = rain_on_the_passes("Fri 06:00", "Fri 16:00")
+    rider.sky.turns = (wet,)
+    assert "without Hask Saddle" in rider.until("Fri 09:30")
+    rider.sky.turns = (wet, gale("Fri 12:30"))
+    told = rider.until("Fri 15:30")
+    assert told.startswith("12:05 CHANGE: the plan does not hold any more.")
+    assert "NO-GO gust" in told  # the way home is told as what it is
+    assert told.count("CHANGE") == 1
+
+
+def test_another_cause_is_alerted_to_again(teller: Teller) -> None:
+    rider = teller.both_ways(worse_than_told)
+    alerted = rider.outcome().memories[FRIDAY].alerted
+    assert {("hask_saddle", "left out"), ("", "no plan")} <= alerted
 
 
 def rain_on_the_way(rider: Rider) -> None:
