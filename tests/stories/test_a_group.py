@@ -5,9 +5,13 @@ Tour and weather are INVENTED. By the bot alone: at a terminal there is one ride
 
 import json
 
+import sqlalchemy as sa
+
 from replanner.people import Role
+from replanner.store.tables import metadata
 from replanner.trip.underway import ReportKind
 from tests.stories.ridden import FRIDAY, LEADER, SATURDAY, ByBot, ByTerminal, Teller, at
+from tests.stories.skies import gale, rain_on_the_passes
 
 FRIEND = 102
 
@@ -25,6 +29,7 @@ def a_closure_that_lasts(rider: ByBot | ByTerminal) -> None:
 
     # Wishes are the leader's; a what-if is everybody's.
     assert bot.says("skip gannet", chat=FRIEND).startswith("Your leader decides that.")
+    assert not bot.outcome().memories[FRIDAY].demands.left_out
     assert "Only tried" in bot.says("what if we skip gannet", chat=FRIEND)
     bot.says("no", chat=FRIEND)
     bot.says("ok")
@@ -60,6 +65,28 @@ def test_a_closure_reaches_the_group_and_the_next_day(teller: Teller) -> None:
     teller.by_bot(a_closure_that_lasts)
 
 
+def a_closure_until_tonight(rider: ByBot | ByTerminal) -> None:
+    """Of a road of Saturday's, which opens again before."""
+    bot = with_a_friend(rider)
+    bot.until("Thu 19:31")
+    bot.says("ok")
+    bot.until("Fri 10:00")
+    told = bot.says("the coast of lanterns is closed until tonight", chat=FRIEND)
+    assert told.startswith("Closed until tonight: Coast of Lanterns.")
+    (report,) = bot.outcome().memories[SATURDAY].demands.reports
+    assert report.until == at("Fri 23:59") + (at("Fri 00:01") - at("Fri 00:00"))
+    saturday = bot.until("Fri 19:31")
+    assert saturday.startswith("Sat 3 Apr")
+    assert "Coast of Lanterns" in saturday
+
+
+def test_a_closure_that_is_over_reaches_no_other_day(teller: Teller) -> None:
+    bot = teller.by_bot(a_closure_until_tonight)
+    saturday = bot.store.newest_plan(bot.tour_key, SATURDAY)
+    assert saturday is not None
+    assert "lantern_coast" in [leg.id for leg in saturday.legs]
+
+
 def a_quiet_night(rider: ByBot | ByTerminal) -> None:
     bot = with_a_friend(rider)
     bot.until("Thu 19:31")
@@ -85,6 +112,36 @@ def test_quiet_holds_until_the_morning_but_for_what_is_asked(teller: Teller) -> 
     accepted = bot.outcome().accepted[FRIDAY]
     assert accepted is not None
     assert "hask_saddle" in [leg.id for leg in accepted.legs]  # who agreed to it decides anew
+
+
+def a_quiet_day(rider: ByBot | ByTerminal) -> None:
+    """The leader wants to hear nothing until the evening but what is no-go."""
+    bot = with_a_friend(rider)
+    bot.until("Thu 19:31")
+    bot.says("ok")
+    bot.until("Fri 08:00")
+    assert bot.says("quiet").startswith("Quiet until 19:30, but for what is no-go.")
+
+    # A wet pass with another road beside it can wait, and who has not asked for quiet hears it.
+    wet = rain_on_the_passes("Fri 06:00", "Fri 16:00")
+    bot.sky.turns = (wet,)
+    assert bot.until("Fri 09:30") == ""
+    assert "08:55 CHANGE: without Hask Saddle" in bot.chats[FRIEND][-1]
+    # That no way is left cannot wait.
+    bot.sky.turns = (wet, gale("Fri 12:30"))
+    assert bot.until("Fri 15:30").startswith("12:05 CHANGE: the plan does not hold any more.")
+
+    # What has waited is not told with the evening's plan, when its day is over.
+    bot.sky.turns = ()
+    evening = bot.until("Fri 19:31")
+    assert evening.startswith("Sat 3 Apr")
+    assert "CHANGE" not in evening
+
+
+def test_no_way_left_breaks_the_quiet_and_old_news_does_not_outlive_its_day(
+    teller: Teller,
+) -> None:
+    teller.by_bot(a_quiet_day)
 
 
 def one_leaves(rider: ByBot | ByTerminal) -> None:
@@ -118,3 +175,50 @@ def one_leaves(rider: ByBot | ByTerminal) -> None:
 
 def test_who_leaves_takes_his_data_and_hears_no_more(teller: Teller) -> None:
     teller.by_bot(one_leaves)
+
+
+def both_leave(rider: ByBot | ByTerminal) -> None:
+    bot = with_a_friend(rider)
+    bot.until("Thu 19:31")
+    assert {"members", "letters", "arrivals"} <= rows_with(bot, LEADER)
+
+    # The leader leaves. Somebody decides, and is told that it is he.
+    bot.says("erase my data")
+    assert bot.says("yes").startswith("Everything kept of you is erased.")
+    assert bot.says("plan") == "Not you."
+    assert "You decide for the group now" in bot.chats[FRIEND][-1]
+    assert bot.says("ok", chat=FRIEND).startswith("Accepted.")
+    key = bot.tour_key
+    assert bot.store.accepted_plan(key, FRIDAY) is not None
+    assert not rows_with(bot, LEADER)
+
+    # With the last one everything goes: tour, plans, wishes, log.
+    bot.says("erase my data", chat=FRIEND)
+    assert bot.says("yes", chat=FRIEND).startswith("Everything kept of you is erased.")
+    assert bot.says("ok", chat=FRIEND) == "Not you."
+    assert bot.store.accepted_plan(key, FRIDAY) is None
+    assert bot.store.group(bot.group.id) is None
+
+
+def rows_with(bot: ByBot, chat: int) -> set[str]:
+    """Return the tables in which a chat's number still stands."""
+    with bot.store._database.reading() as look:
+        return {
+            name
+            for name, table in metadata.tables.items()
+            for row in look.execute(sa.select(table))
+            if chat in tuple(row) or any(f'"id": {chat}' in str(value) for value in row)
+        }
+
+
+def test_with_the_last_rider_everything_is_gone(teller: Teller) -> None:
+    bot = teller.by_bot(both_leave)
+    with bot.store._database.reading() as look:
+        kept = {
+            name: [tuple(row) for row in look.execute(sa.select(table))]
+            for name, table in metadata.tables.items()
+        }
+    # What is left are the numbers of what arrived, lest it be taken for new.
+    assert all(row[1] is None and row[2] is None for row in kept.pop("arrivals"))
+    kept.pop("replanner_schema")
+    assert not any(kept.values()), kept
