@@ -280,7 +280,7 @@ class _Planner:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
         self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
-        self._assessed: dict[tuple[Day, datetime, int, int, bool], Assessed] = {}
+        self._assessed: dict[tuple[date, datetime, int, int, bool], tuple[Day, Assessed]] = {}
         self._longer = longer_rides
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
@@ -373,22 +373,28 @@ class _Planner:
         )
 
     def _assess(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> Assessed:
-        """Assess a day's legs over the members, once for all that bears on them."""
-        key = (day, clock.first_slot, clock.instants.size, demands.stricter, demands.homeward)
-        if key not in self._assessed:
-            lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
-            members = {point: neighbours(hours, lead_hours) for point, hours in self.hours.items()}
-            limits = self._means.limits
-            self._assessed[key] = assess_day(
-                tour,
-                day,
-                clock.instants,
-                members,
-                party_of(tour.riders, limits, stricter=demands.stricter),
-                limits,
-                demands.reports,
-            )
-        return self._assessed[key]
+        """Assess a day's legs over the members, once for all that bears on them.
+
+        A day with fewer legs, some being dealt to other days, needs nothing new.
+        """
+        key = (day.date, clock.first_slot, clock.instants.size, demands.stricter, demands.homeward)
+        known = self._assessed.get(key)
+        if known is not None and set(day.legs) <= set(known[0].legs):
+            return known[1]
+        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+        members = {point: neighbours(hours, lead_hours) for point, hours in self.hours.items()}
+        limits = self._means.limits
+        assessed = assess_day(
+            tour,
+            day,
+            clock.instants,
+            members,
+            party_of(tour.riders, limits, stricter=demands.stricter),
+            limits,
+            demands.reports,
+        )
+        self._assessed[key] = day, assessed
+        return assessed
 
 
 def _pinned(
