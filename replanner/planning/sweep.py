@@ -17,6 +17,7 @@ which riding as many legs can still begin.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -175,18 +176,19 @@ def _swept(
     for first in range(0, len(masks), at_once):
         some = slice(first, first + at_once)
         at_entry = np.full((len(arrays.entries), *layer[0, some].shape), IMPOSSIBLE)
-        for way, moves in enumerate(runs.rides):
-            columns = np.flatnonzero(rests[way, some] >= 0)
-            if columns.size:
-                rows = rests[way, some][columns]
-                after = smaller[arrays.way_exit[way], rows]
-                after -= price[way, some][columns][:, np.newaxis]
-                _ride_first(at_entry[arrays.way_entry[way]], columns, moves, after)
+        ways, columns = np.nonzero(rests[:, some] >= 0)
+        bounds = np.searchsorted(ways, np.arange(len(rests) + 1)).tolist()
+        for way, (begins, ends) in enumerate(pairwise(bounds)):
+            if begins < ends:
+                there = columns[begins:ends]
+                after = smaller[arrays.way_exit[way], rests[way, some][there]]
+                after -= price[way, some][there][:, np.newaxis]
+                _ride_first(at_entry[arrays.way_entry[way]], there, runs.rides[way], after)
         _wait(at_entry, np.flatnonzero(arrays.entry_waits))
         for a, roads in enumerate(runs.roads):
             here = layer[a, some]
-            for values, moves in zip(at_entry, roads, strict=True):
-                _better(here, values, moves)
+            for entry, moves in roads:
+                _better(here, at_entry[entry], moves)
         _wait(layer[:, some], np.flatnonzero(arrays.exit_waits))
     return layer
 
@@ -205,7 +207,10 @@ class _Runs:
             arrays.road_arrival.reshape(exits * entries, arrays.slots),
             arrays.road_worth.reshape(exits * entries, arrays.slots),
         )
-        self.roads = [roads[a * entries : (a + 1) * entries] for a in range(exits)]
+        self.roads = [
+            [(entry, moves) for entry in range(entries) if (moves := roads[a * entries + entry])]
+            for a in range(exits)
+        ]
 
 
 def _runs(arrival: Slots, worth: Values) -> list[Moves]:
