@@ -116,6 +116,11 @@ class DayArrays:
         """The legs that have a way of riding them."""
         return tuple(np.unique(self.way_leg).tolist())
 
+    def leaving(self, slot: int) -> "DayArrays":
+        """Give the day left in one slot of the problem."""
+        there = np.arange(self.slots) == slot - self.offset
+        return replace(self, start_worth=np.where(there, self.start_worth, IMPOSSIBLE))
+
     def narrowed(self, kept: int, musts: int, exactly: tuple[int, ...]) -> "DayArrays":
         """Give the day with only the legs of mask `kept`, and with other demands."""
         ways = np.flatnonzero(kept >> self.way_leg & 1)

@@ -12,13 +12,13 @@ told as `order_timing` says. A search stopped by its time limit tells what it ha
 """
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
 from replanner.planning import warm_up
 from replanner.planning.blame import blame
-from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.demand import Demand
 from replanner.planning.order_timing import TimedOrder, time_order
@@ -94,26 +94,30 @@ class DaySearch:
         *,
         without: frozenset[int] = NONE,
         forced: frozenset[int] = NONE,
+        leave: int | None = None,
         blamed: bool = True,
     ) -> SearchResult:
         """Find the best plan that rides none of `without` and all of `forced`.
 
-        Demands of the day hold as ever: without one of its musts it has no plan. `blamed` False
+        Demands of the day hold as ever: without one of its musts it has no plan. `leave` is the
+        one slot of the problem in which it may leave; None: as the day allows. `blamed` False
         spares working out why there is none: that takes many searches more.
         """
         begun = time.perf_counter()
         self._clock.start(again=self._solver.table is None)
-        question = self._question(without, forced)
+        question = self._question(without, forced, leave)
         found = self._proven.get(question) or self._solver.ask(question)
         if found.bound == found.value:  # whoever tells of a day asks for the same plans again
             self._proven[question] = found
         seconds = time.perf_counter() - begun
         if found.value == IMPOSSIBLE:
             proven = found.bound == IMPOSSIBLE
-            reasons = self._blame(without, forced) if proven and blamed else ()
+            reasons = self._blame(without, forced, leave) if proven and blamed else ()
             bound = self._arrays.units.minutes(found.bound)
             return SearchResult(None, bound, proven, seconds, reasons)
-        return self._result(found, seconds)
+        timed = self._timed(found.order, leave)
+        solution = self._solution(timed, found.bound)
+        return SearchResult(solution, solution.bound, solution.proven, seconds)
 
     def best_without(self, legs: frozenset[int]) -> SearchResult:
         """Find the best plan that rides none of these legs; nothing is blamed if there is none."""
@@ -137,42 +141,50 @@ class DaySearch:
         """
         self._clock.start(again=self._solver.table is None)
         orders = islice(self._solver.ranked(self._question(without, forced)), limit)
-        return tuple(self._solution(timed, timed.value) for timed in self._timed(orders))
+        plans = (self._timed(order) for order in orders)
+        return tuple(self._solution(timed, timed.value) for timed in plans)
 
-    def value_of_order(self, order: Sequence[int]) -> DaySolution | None:
+    def value_of_order(
+        self, order: Sequence[int], *, leave: int | None = None
+    ) -> DaySolution | None:
         """Time these legs in this order as well as can be; None if they can't be ridden so.
 
-        Whether they hold all musts is not asked: an own order may leave one out. `bound` is that
-        of this order.
+        Whether they hold all musts is not asked: an own order may leave one out. `leave` as in
+        `best`; `bound` is that of this order.
         """
-        timed = time_order(self._arrays, order)
+        timed = time_order(self._left(leave), order)
         return None if timed is None else self._solution(timed, timed.value)
 
-    def _question(self, without: frozenset[int], forced: frozenset[int]) -> Question:
+    def _left(self, leave: int | None) -> DayArrays:
+        return self._arrays if leave is None else self._arrays.leaving(leave)
+
+    def _question(
+        self, without: frozenset[int], forced: frozenset[int], leave: int | None = None
+    ) -> Question:
         return Question(
             without=mask_of(without),
             musts=self._arrays.musts | mask_of(forced),
             exactly=self._arrays.exactly,
+            leave=leave,
         )
 
-    def _blame(self, without: frozenset[int], forced: frozenset[int]) -> tuple[Demand, ...]:
+    def _blame(
+        self, without: frozenset[int], forced: frozenset[int], leave: int | None
+    ) -> tuple[Demand, ...]:
+        problem = self.problem
+        if leave is not None:
+            problem = replace(problem, earliest=leave, latest=leave)
         legs = tuple(
             replace(leg, must=leg.must or j in forced, ways=() if j in without else leg.ways)
-            for j, leg in enumerate(self.problem.legs)
+            for j, leg in enumerate(problem.legs)
         )
-        return blame(replace(self.problem, legs=legs), stopped=self._clock.over)
+        return blame(replace(problem, legs=legs), stopped=self._clock.over)
 
-    def _result(self, found: Found, seconds: float) -> SearchResult:
-        (timed,) = self._timed(iter([found.order]))
-        solution = self._solution(timed, found.bound)
-        return SearchResult(solution, solution.bound, solution.proven, seconds)
-
-    def _timed(self, orders: Iterator[tuple[int, ...]]) -> Iterator[TimedOrder]:
-        for order in orders:
-            timed = time_order(self._arrays, order)
-            if timed is None:
-                raise AssertionError("an order found cannot be timed")
-            yield timed
+    def _timed(self, order: tuple[int, ...], leave: int | None = None) -> TimedOrder:
+        timed = time_order(self._left(leave), order)
+        if timed is None:
+            raise AssertionError("an order found cannot be timed")
+        return timed
 
     def _solution(self, timed: TimedOrder, bound: float) -> DaySolution:
         value = self._arrays.units.minutes(timed.value)

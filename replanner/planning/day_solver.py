@@ -42,11 +42,14 @@ class Question:
         Legs it must hold.
     exactly : tuple of int
         Of each, it must hold exactly one.
+    leave : int or None
+        Slot of the problem in which it leaves; None: in any allowed.
     """
 
     without: int
     musts: int
     exactly: tuple[int, ...]
+    leave: int | None = None
 
 
 class DaySolver:
@@ -83,14 +86,16 @@ class DaySolver:
         if self._asked:
             self._fill_table()
         self._asked = True
+        arrays = self._left(question)
         if self.table is None:
-            return two_passes(self._narrowed(question), self._stopped)
-        sets, whole = _allowed(self.table, question)
+            kept = arrays.narrowed(~question.without, question.musts, question.exactly)
+            return two_passes(kept, self._stopped)
+        sets, whole = _allowed(arrays, self.table, question)
         top = int(np.argmax(whole)) if whole.size else 0
         value = float(whole[top]) if whole.size else IMPOSSIBLE
         if value == IMPOSSIBLE:
             return Found(value, value, ())
-        order = best_order(self.arrays, self.table, int(sets[top]), value)
+        order = best_order(arrays, self.table, int(sets[top]), value)
         return Found(value, value, order)
 
     def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
@@ -103,11 +108,11 @@ class DaySolver:
         self._fill_table()
         if self.table is None:
             return self._ranked_sets(question)
-        sets, whole = _allowed(self.table, question)
-        return ranked_orders(self.arrays, self.table, sets, whole)
+        arrays = self._left(question)
+        return ranked_orders(arrays, self.table, *_allowed(arrays, self.table, question))
 
-    def _narrowed(self, question: Question) -> DayArrays:
-        return self.arrays.narrowed(~question.without, question.musts, question.exactly)
+    def _left(self, question: Question) -> DayArrays:
+        return self.arrays if question.leave is None else self.arrays.leaving(question.leave)
 
     def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Split what is left after each plan by its first leg that differs, the best part first.
@@ -140,9 +145,9 @@ class DaySolver:
                     without |= bit
 
 
-def _allowed(table: SweepTable, question: Question) -> tuple[SetsOfLegs, Values]:
+def _allowed(arrays: DayArrays, table: SweepTable, question: Question) -> tuple[SetsOfLegs, Values]:
     """Give the sets that answer a question, and what they are worth."""
     fits = (table.masks & question.without == 0) & (table.masks & question.musts == question.musts)
     for group in question.exactly:
         fits &= np.bitwise_count(table.masks & group) == 1
-    return table.masks[fits], table.whole[fits]
+    return table.masks[fits], table.whole(arrays.start_worth)[fits]

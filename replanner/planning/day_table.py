@@ -92,7 +92,7 @@ def day_table(
     allowed = table.masks & arrays.musts == arrays.musts
     for group in arrays.exactly:
         allowed &= np.bitwise_count(table.masks & group) == 1
-    sets, whole = table.masks[allowed], table.whole[allowed]
+    sets, whole = table.masks[allowed], table.whole(arrays.start_worth)[allowed]
     parts = np.zeros(len(sets), dtype=np.int64)
     for bit, legs in enumerate(rides):
         parts |= (sets & mask_of(legs) != 0).astype(np.int64) << bit

@@ -196,18 +196,12 @@ def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
     )
 
 
-def leaving_as_ever(built: BuiltDay) -> DaySearch:
-    """Return the search of the day with the rider's own hour of leaving."""
-    leave = own_leave_slot(built)
-    return DaySearch(replace(built.problem, earliest=leave, latest=leave))
-
-
 def best_plan(built: BuiltDay, search: DaySearch) -> SearchResult:
     """Return the best plan, another hour of leaving priced with `rules.departure_cost`.
 
     The price is not in the value told: it only has to be earned.
     """
-    found, kept = search.best(), leaving_as_ever(built).best()
+    found, kept = search.best(), search.best(leave=own_leave_slot(built), blamed=False)
     if found.solution is None or kept.solution is None:
         return found
     gain = found.solution.value - kept.solution.value
@@ -219,5 +213,5 @@ def own_plan(built: BuiltDay, search: DaySearch) -> DaySolution | None:
 
     With the rider's own departure if that is possible, else timed as well as can be.
     """
-    fixed = leaving_as_ever(built)
-    return fixed.value_of_order(built.own_order) or search.value_of_order(built.own_order)
+    own, leave = built.own_order, own_leave_slot(built)
+    return search.value_of_order(own, leave=leave) or search.value_of_order(own)

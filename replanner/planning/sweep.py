@@ -6,7 +6,7 @@ k legs needs only the sets of k - 1 legs (any one of them ridden first), so whol
 at once. Nothing is assumed of times: riding may get quicker by starting later, worth may rise and
 fall, waiting may be dear or forbidden. Because a set is ridden exactly, prices of order,
 exclusions and precedence need no correction, and the table answers at once for any legs forbidden
-or forced: the best value of each whole set stands in `whole`.
+or forced: the best value of each whole set is told by `whole`, for any worth of leaving.
 
 Bellman, R. (1962), "Dynamic programming treatment of the travelling salesman problem", Journal of
 the ACM 9, 61-63, widened by the slot as a state.
@@ -40,8 +40,6 @@ class SweepTable:
     slots : int
     masks : ndarray of int, shape (S,)
         The sets of legs that can be ridden together, by size, then by mask.
-    whole : ndarray of float, shape (S,)
-        Best value of a day riding exactly that set; -inf: impossible. [units]
     to_go : tuple of ndarray, shapes (exits, sets of that size, slots that count + 1)
         Value to go, by number of legs; nothing is possible in later slots. [units]
     layers : tuple of ndarray of int
@@ -50,9 +48,13 @@ class SweepTable:
 
     slots: int
     masks: SetsOfLegs
-    whole: Values
     to_go: tuple[Values, ...]
     layers: tuple[SetsOfLegs, ...]
+
+    def whole(self, start_worth: Values) -> Values:
+        """Best value of a day riding exactly each set, shape (S,); -inf: impossible. [units]."""
+        worths = [layer[0, :, :-1] + start_worth[: layer.shape[2] - 1] for layer in self.to_go]
+        return np.concatenate([worth.max(axis=1, initial=IMPOSSIBLE) for worth in worths])
 
     def value_to_go(self, mask: int) -> Values | None:
         """Value to go for exactly this set, shape (exits, slots that count); None: impossible."""
@@ -96,16 +98,9 @@ def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
     return SweepTable(
         slots=arrays.slots,
         masks=np.concatenate(layers),
-        whole=np.concatenate([_leaving(arrays, layer) for layer in to_go]),
         to_go=tuple(to_go),
         layers=tuple(layers),
     )
-
-
-def _leaving(arrays: DayArrays, layer: Values) -> Values:
-    count = layer.shape[2] - 1
-    worth = layer[0, :, :count] + arrays.start_worth[:count]
-    return np.asarray(worth.max(axis=1, initial=IMPOSSIBLE))
 
 
 def _possible(layer: Values) -> tuple[Values, Indices]:

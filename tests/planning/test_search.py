@@ -103,6 +103,18 @@ def test_forbidding_and_forcing_are_as_solved_anew(
 
 
 @SMALL
+@given(any_problem(), st.data())
+def test_leaving_in_one_slot_is_as_solved_anew(file: dict[str, Any], data: st.DataObject) -> None:
+    """Enumeration is given a day that can be left in no other slot."""
+    problem = read_problem(file)
+    slot = data.draw(st.integers(problem.earliest, max(problem.earliest, problem.latest)))
+    fixed = replace(problem, earliest=slot, latest=min(slot, problem.latest))
+    best = best_by_enumeration(fixed)
+    for search in (DaySearch(problem), by_two_passes(problem)):
+        assert_sound(fixed, search.best(leave=slot), best)
+
+
+@SMALL
 @given(any_problem())
 def test_ranked_plans_are_all_plans_in_falling_order(file: dict[str, Any]) -> None:
     problem = read_problem(file)

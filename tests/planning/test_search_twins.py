@@ -94,7 +94,7 @@ def test_tables_are_the_same() -> None:
                         bound.at_entry,
                         *relaxed_day(day, memory, prices),
                         exact.masks,
-                        exact.whole,
+                        exact.whole(arrays.start_worth),
                         *exact.to_go,
                     ]
                 )
