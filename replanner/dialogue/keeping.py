@@ -28,7 +28,7 @@ def home_safe(state: State, sent: datetime) -> Outcome:
     if state.day > today:
         return say(state, words.say("Good that you are in. Log it so: done ..., missed ... (why)"))
     if state.closed_down:
-        return asked(state)
+        return asked(state, sent)
     closed = replace(state.turned(words.say("The day is closed.")), closed_down=True)
     effects: list[Effect] = [Remember(day=closed.day, memory=closed.memory)]
     left = _not_logged(state)
@@ -42,11 +42,11 @@ def home_safe(state: State, sent: datetime) -> Outcome:
     return closed, tuple(effects)
 
 
-def asked(state: State) -> Outcome:
-    """Ask what was ridden of the plan."""
+def asked(state: State, sent: datetime) -> Outcome:
+    """Ask what was ridden of the plan; of one that nobody rides yet, nothing."""
     if not state.leads:
         return say(state, state.words.say("Your leader keeps the group's log."))
-    left = _not_logged(state)
+    left = _not_logged(state) if _is_begun(state, sent) else ()
     if not left:
         return say(state, state.words.say("Nothing is left to log. Or say: done ..., missed ..."))
     question = Confirm(then=Then.LOG, legs=left)
@@ -60,6 +60,12 @@ def _asked(state: State, legs: tuple[LegId, ...]) -> str:
     return state.words.say(
         "All ridden: {legs}? yes; else: missed 2, or missed ... (why).", legs=named
     )
+
+
+def _is_begun(state: State, sent: datetime) -> bool:
+    plan = in_force(state)
+    begun = plan is not None and any(leg.start <= sent for leg in plan.briefing.legs)
+    return begun or bool(state.demands.ridden)
 
 
 def _not_logged(state: State) -> tuple[LegId, ...]:

@@ -21,7 +21,7 @@ def done(state: State, sent: datetime) -> Outcome:
     """Take "done" for the leg they are on; on none, ask what was ridden of the day."""
     here = stand(state, sent)
     if here is None or here.leg is None:
-        return keeping.asked(state)
+        return keeping.asked(state, sent)
     return road.heard(state, RoadWord(topic=Topic.RIDDEN, legs=(here.leg,)), sent)
 
 

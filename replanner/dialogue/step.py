@@ -340,7 +340,7 @@ _KEEPING: Mapping[Topic, Callable[[State, datetime], Outcome]] = {
     Topic.LOOK_AGAIN: lambda state, _: unasked.again(state),
     Topic.RIDDEN: ridden.done,
     Topic.NEVER_MIND: _never_mind,
-    Topic.LOG: lambda state, _: keeping.asked(state),
+    Topic.LOG: keeping.asked,
     Topic.HOME_SAFE: keeping.home_safe,
     Topic.QUIET: quiet_hours.until_evening,
     Topic.QUIET_NIGHT: quiet_hours.until_morning,

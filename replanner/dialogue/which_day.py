@@ -23,6 +23,7 @@ _OF_NOW = frozenset(
         Topic.MOVING,
         Topic.BOAT_MISSED,
         Topic.BLOWN,
+        Topic.LOG,
     }
 )
 

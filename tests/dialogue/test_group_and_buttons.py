@@ -403,6 +403,14 @@ def test_a_plan_can_be_asked_for_at_any_time(leader: Talk) -> None:
     assert request.day == SAT
 
 
+def test_a_day_that_is_still_to_come_is_not_asked_to_be_logged(leader: Talk) -> None:
+    """A yes would write down tomorrow's legs as ridden."""
+    assert leader.say("log").startswith("Nothing is left to log.")
+    assert leader.state.question is None
+    leader.say("yes")
+    assert not leader.of(LogLeg)
+
+
 def test_asking_again_when_nothing_changed_is_one_line(leader: Talk) -> None:
     told = leader.say("new forecast")
     assert told.startswith("Nothing changed. Fri 2 Apr")
@@ -417,6 +425,7 @@ def test_asking_again_when_nothing_changed_is_one_line(leader: Talk) -> None:
         ("running 40 late", DAY),
         ("we lost about 40 min sorry", DAY),  # guessed at: asked about in the talk of the day
         ("we crashed", DAY),
+        ("log", DAY),
         ("skip gannet", SAT),
         ("ok", SAT),
     ],
