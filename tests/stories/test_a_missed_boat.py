@@ -24,13 +24,17 @@ def the_boat_is_gone(rider: Rider) -> None:
     assert "Nothing more to ride: leave 11:00 for Orrowick." in stay
     assert rider.says("ok").startswith("Accepted.")
     rider.until("Sat 12:40")
-    assert rider.says("home safe").startswith("Welcome in. The day is closed.")
+    safe = rider.says("home safe")
+    assert safe.startswith("Welcome in. The day is closed.\nAll ridden: 1 Coast of Lanterns?")
+    assert rider.says("yes").startswith("Ridden: Coast of Lanterns.")
 
-    # In the evening Sunday begins where they are, with the boat and what was not ridden.
+    # In the evening Sunday begins where they are: the coast again, the boat, what was not ridden.
     sunday = rider.until("Sat 19:30")
     assert sunday.startswith("Sun 4 Apr")
     assert "Kelp Narrows ferry: boat" in sunday
     assert "Coast of Lanterns" in sunday
+    # The log is of the day that was ridden, also when the next one was spoken of.
+    assert rider.says("log").startswith("Nothing is left to log.")
 
 
 def test_a_missed_boat_and_another_night_come_to_the_same_both_ways(teller: Teller) -> None:
@@ -40,5 +44,8 @@ def test_a_missed_boat_and_another_night_come_to_the_same_both_ways(teller: Tell
     sunday = rider.store.newest_plan(rider.tour_key, SUNDAY)
     assert sunday is not None
     assert sunday.base_from == "Orrowick"
+    assert [leg.id for leg in sunday.legs][:2] == ["lantern_coast", "narrows_ferry"]
+    assert [(one.leg, one.day) for one in rider.outcome().log] == [("lantern_coast", SATURDAY)]
+    assert rider.outcome().memories[SATURDAY].closed_down
     # Nobody who has said that he is in is asked after.
     assert not any("You should be in" in note for note in rider.notes)
