@@ -125,7 +125,31 @@ def step_back(
 
 
 @Kernel
-def time_legs(  # noqa: C901 - one loop nest, compiled whole
+def ride_leg(
+    leg: int, price: float, ready: Values, moves: Moves, ways: Ways, waits: Waits
+) -> Values:
+    """Give the profile of having ridden a leg next."""
+    _, _, ride_arrival, ride_worth = moves
+    way_leg, way_entry, way_exit = ways
+    slots = ready.shape[1]
+    after = np.full(ready.shape, -np.inf)
+    riding, entry = np.empty(0), -1
+    for w in range(len(way_leg)):
+        if way_leg[w] == leg:
+            if way_entry[w] != entry:
+                entry = way_entry[w]
+                riding = set_out(entry, ready, moves, waits)
+            x = way_exit[w]
+            for t in range(slots):
+                arrival = ride_arrival[w, t]
+                if arrival < slots:
+                    value = riding[t] - price + ride_worth[w, t]
+                    after[x, arrival] = max(after[x, arrival], value)
+    return after
+
+
+@Kernel
+def time_legs(
     order: Indices,
     prices: Values,
     told: tuple[Indices, Indices],
@@ -145,22 +169,12 @@ def time_legs(  # noqa: C901 - one loop nest, compiled whole
         Shape (order,), written.
     closing : closing_arrival, closing_worth
     """
-    _, _, ride_arrival, ride_worth = moves
-    way_leg, way_entry, way_exit = ways
     exits, slots = closing[0].shape
     profiles = np.full((len(order) + 1, exits, slots), -np.inf)
     profiles[0, 0] = start_worth
     for i in range(len(order)):
         ready = waited(profiles[i], waits[0])
-        for w in range(len(way_leg)):
-            if way_leg[w] == order[i]:
-                riding = set_out(way_entry[w], ready, moves, waits)
-                after = profiles[i + 1, way_exit[w]]
-                for t in range(slots):
-                    arrival = ride_arrival[w, t]
-                    if arrival < slots:
-                        value = riding[t] - prices[i] + ride_worth[w, t]
-                        after[arrival] = max(after[arrival], value)
+        profiles[i + 1] = ride_leg(order[i], prices[i], ready, moves, ways, waits)
     profile = profiles[len(order)]
     ready = waited(profile, waits[0])
     best, finish = -np.inf, -1

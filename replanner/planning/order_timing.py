@@ -92,8 +92,10 @@ def profile_at_start(arrays: DayArrays) -> Profile:
 def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     """Ride `leg` next; all is impossible if what is ridden already forbids it."""
     after = np.full_like(begun.profile, IMPOSSIBLE)
-    if not begun.ridden & arrays.closed_by[leg]:
-        price = _price_of_order(arrays, begun, leg)
+    allowed, price = not begun.ridden & arrays.closed_by[leg], _price_of_order(arrays, begun, leg)
+    if allowed and fast.available():
+        after = order_loops.ride_leg(leg, price, begun.ready, *moves_of(arrays))
+    elif allowed:
         ways = np.flatnonzero(arrays.way_leg == leg)
         for entry in np.unique(arrays.way_entry[ways]).tolist():
             riding = _ready_to_ride(arrays, begun, entry) - price
