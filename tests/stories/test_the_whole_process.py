@@ -10,6 +10,7 @@ import pytest
 
 from replanner.people import Role
 from tests.botapi.state import Delivery
+from tests.serve.bot_process import HASTE_VARIABLE
 from tests.serve.harness import DUE, PATIENCE, TOUR, Scene, scene, wait_until
 from tests.stories.ridden import FRIDAY, ByBot, ByTerminal, Teller
 
@@ -24,7 +25,10 @@ def with_text(at: Scene, part: str) -> Delivery:
 
 def test_an_evening_through_the_whole_process(tmp_path: Path, teller: Teller) -> None:
     (tmp_path / "scene").mkdir()
-    with scene(tmp_path / "scene", begins=SOON, workers=1, lease_seconds=2.0) as at:
+    haste = {HASTE_VARIABLE: "1"}  # a tenth of a chat's rests between two messages
+    with scene(
+        tmp_path / "scene", begins=SOON, workers=1, lease_seconds=2.0, environment=haste
+    ) as at:
         group, (code,) = at.invite(Role.LEADER)
         at.says(RIDER, f"/start {code}")
         with at.bot():
