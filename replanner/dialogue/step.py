@@ -230,6 +230,8 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
             return road.late(state, minutes, sent)
         case RoadWord():
             return ridden.of_the_road(state, intent, sent)
+        case PlanDay(day) if day in (None, state.day) and unasked.is_underway(state, sent):
+            return unasked.again(state, sent)
         case PlanDay(day):
             return evening(state, EveningCame(day=day or state.day, now=sent), asked=True)
         case LogDay(done) if done and ridden.is_ridden(state, sent):
@@ -337,7 +339,7 @@ def _erase(state: State, _: datetime) -> Outcome:
 
 # What is kept, looked at again, drawn, written or hushed.
 _KEEPING: Mapping[Topic, Callable[[State, datetime], Outcome]] = {
-    Topic.LOOK_AGAIN: lambda state, _: unasked.again(state),
+    Topic.LOOK_AGAIN: unasked.again,
     Topic.RIDDEN: ridden.done,
     Topic.NEVER_MIND: _never_mind,
     Topic.LOG: keeping.asked,

@@ -15,7 +15,7 @@ from replanner.advice.names import clean
 from replanner.advice.telling import written
 from replanner.advice.text_road import road_text
 from replanner.dialogue import replies
-from replanner.dialogue.by_plan import stand
+from replanner.dialogue.by_plan import stand, today
 from replanner.dialogue.changing import Outcome, ask_for
 from replanner.dialogue.events import (
     Audience,
@@ -28,10 +28,11 @@ from replanner.dialogue.events import (
     Say,
     Share,
 )
-from replanner.dialogue.road_told import in_force
+from replanner.dialogue.road_told import in_force, plan_text
 from replanner.dialogue.state import Purpose, Shown, State
 from replanner.hazards.model import CAUTION
 from replanner.trip.model import Exposure, LegId
+from replanner.trip.underway import Underway
 
 OVERDUE = ("", "overdue")  # of no leg: told once a day
 _NO_GO = 3
@@ -53,9 +54,28 @@ def looked_at(state: State, event: MorningCame | RoadCheckCame | OverdueCame) ->
             return _overdue(state, now)
 
 
-def again(state: State) -> Outcome:
-    """Look again because the rider asks: the answer is a plan, or that nothing has changed."""
-    return ask_for(state, state.demands, replies.in_force(state.demands, state), Purpose.LOOK)
+def again(state: State, sent: datetime) -> Outcome:
+    """Look again because the rider asks: the answer is a plan, or that nothing has changed.
+
+    On the road it is the rest of the day that is looked at, from where the riders are by then.
+    """
+    echo = replies.in_force(state.demands, state)
+    here = stand(state, sent) if is_underway(state, sent) else None
+    if here is None:
+        return ask_for(state, state.demands, echo, Purpose.LOOK)
+    wanted = replace(state.demands, underway=here.underway)
+    return ask_for(
+        state, wanted, " ".join(part for part in (echo, here.told) if part), Purpose.LOOK
+    )
+
+
+def is_underway(state: State, sent: datetime) -> bool:
+    """Tell whether the day spoken about is being ridden, by the plan in force or as they said."""
+    plan = in_force(state)
+    if plan is None or state.closed_down or not today(state, sent):
+        return False
+    left = plan.briefing.departure
+    return state.demands.underway is not None or (left is not None and left <= sent)
 
 
 def _road_looked_at(state: State, now: datetime) -> Outcome:
@@ -257,11 +277,32 @@ def compared(state: State, plan: Shown, event: PlanArrived) -> Outcome | None:
     before = in_force(state)
     if before is None or before.briefing.date != plan.briefing.date:
         return None
+    if plan.demands.underway is not None:
+        return _rest_compared(state, before, plan, plan.demands.underway, event.request.why_asked)
     if material_change(before.briefing, plan.briefing) is not None:
         return None
     line = state.words.say("Nothing changed. {plan}", plan=replies.line_one(before.briefing))
     echo = event.request.why_asked
     return state, (Say(text=f"{echo}\n{line}".strip()),)
+
+
+def _rest_compared(
+    state: State, before: Shown, plan: Shown, underway: Underway, echo: str
+) -> Outcome:
+    """Answer with the rest of the day; where it has changed, whoever leads rides by it now."""
+    ahead = (leg for leg in before.briefing.legs if leg.end > underway.at)
+    legs = tuple(leg for leg in ahead if leg.id not in underway.ridden)
+    rest = replace(before.briefing, legs=legs, departure=plan.briefing.departure)
+    change = material_change(rest, plan.briefing)
+    told = plan_text(plan, before, Purpose.LOOK)
+    if change is None:
+        line = state.words.say("Nothing changed.")
+        return state, (Say(text="\n".join(one for one in (echo, line, told) if one)),)
+    line = f"{replies.clock(underway.at, state)} {material_line(change, rest, plan.briefing)}"
+    whole = "\n".join(one for one in (echo, line, told) if one)
+    if not state.leads:
+        return state, (Say(text=whole),)
+    return _alert(state, plan, change, line, whole)
 
 
 def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:

@@ -410,3 +410,63 @@ def test_no_change_no_message_and_never_twice_for_one_leg_and_cause(
         assert day.check(now) == []  # the same weather again
         assert day.state == before
     assert len(alerts) == len(set(alerts))
+
+
+# ------------------------------------------------------------------ asked for on the road
+
+ASKED = ("does it still hold", "plan")
+
+
+def asked(day: Day, line: str, sent: str) -> list[Effect]:
+    return told(day.happen(RiderSaid(text=line, sent=at(sent))))
+
+
+@pytest.mark.parametrize("line", ASKED)
+def test_on_the_road_the_rest_of_the_day_is_looked_at_from_where_they_are(
+    day: Day, line: str
+) -> None:
+    """By the plan: Quern 08:30 to 09:30, Hask 10:30. At 09:45 only Hask is ahead."""
+    day.ok()
+    before = day.state
+    (word,) = asked(day, line, "09:45")
+    assert isinstance(word, Say)
+    assert "Nothing changed." in word.text
+    assert "Next: 10:30 Hask Saddle" in word.text
+    assert "Quern" not in word.text
+    assert day.state == before  # nothing was asked for but a look
+
+
+@pytest.mark.parametrize("line", ASKED)
+def test_what_a_look_on_the_road_finds_is_ridden_by_and_shown_to_all(day: Day, line: str) -> None:
+    day.ok()
+    day.weather = gale("hask", 4.0)
+    effects = asked(day, line, "09:45")
+    (word,) = said(effects)
+    assert "09:45 CHANGE: Hask Saddle no-go" in word.text
+    assert len([effect for effect in effects if isinstance(effect, Share)]) == 1
+    assert any(isinstance(effect, Remember) for effect in effects)
+    underway = day.state.demands.underway
+    assert underway is not None
+    assert underway.ridden == {"quern"}
+    assert day.check(at("10:00")) == []  # that is known by now
+
+
+def test_who_does_not_lead_is_told_and_nothing_else(day: Day) -> None:
+    day.ok()
+    day.state = replace(day.state, leads=False)
+    day.weather = gale("hask", 4.0)
+    before = day.state
+    (word,) = asked(day, "does it still hold", "09:45")
+    assert isinstance(word, Say)
+    assert "CHANGE: Hask Saddle no-go" in word.text
+    assert (day.state.shown, day.state.demands) == (before.shown, before.demands)
+
+
+@pytest.mark.parametrize("sent", ["08:15", "23:30"])
+def test_before_leaving_and_once_the_day_is_closed_it_is_the_whole_day(day: Day, sent: str) -> None:
+    day.ok()
+    if sent == "23:30":
+        day.happen(RiderSaid(text="home safe", sent=at("12:00")))
+    (word,) = asked(day, "does it still hold", sent)
+    assert isinstance(word, Say)
+    assert word.text.startswith("Nothing changed. Fri 2 Apr")
