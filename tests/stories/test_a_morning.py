@@ -1,4 +1,4 @@
-"""Mornings and the road ahead, unasked: silent while the plan holds, one alert where it does not.
+"""Mornings and the road ahead: silent while the plan holds, one alert where it does not.
 
 Tour and weather are INVENTED. By the plan of Friday: leave 09:40 for the causeway, the saddle at
 12:20, once it has dried.
@@ -104,6 +104,29 @@ def rain_on_the_way(rider: Rider) -> None:
 
 def test_a_leg_ahead_is_alerted_to_before_it_begins_and_once(teller: Teller) -> None:
     teller.both_ways(rain_on_the_way)
+
+
+def asked_on_the_road(rider: Rider) -> None:
+    """They ride, and ask themselves whether it still holds: from where they are by then."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 14:00")
+    told = rider.says("does it still hold")
+    assert told.startswith("By the plan you are on Hask Saddle.")
+    assert "Next: 14:00 Hask Saddle" in told
+    assert "Salt Causeway" not in told  # that is behind them
+    rider.sky.silent = True
+    assert "no answer" in rider.says("plan")
+    rider.sky.silent = False
+    rider.sky.turns = (gale("Fri 14:30"),)
+    worse = rider.says("plan")
+    assert "14:00 CHANGE: the plan does not hold any more." in worse
+    assert "NO-GO gust" in worse
+    assert "CHANGE" not in rider.until("Fri 15:30")  # they know
+
+
+def test_who_asks_on_the_road_is_told_of_the_rest_of_the_day(teller: Teller) -> None:
+    teller.both_ways(asked_on_the_road)
 
 
 def no_day_to_ride(rider: Rider) -> None:
