@@ -33,12 +33,19 @@ def waited(profile: Values, waits: Flags) -> Values:
 
 
 @Kernel
-def arrived_at(entry: int, ready: Values, moves: Moves) -> Values:
+def reached(ready: Values) -> Indices:
+    """Give the exits one can be at: few, of a day split into levels."""
+    exits = [a for a in range(len(ready)) if ready[a].max() > -np.inf]
+    return np.array(exits, dtype=np.int64)
+
+
+@Kernel
+def arrived_at(entry: int, exits: Indices, ready: Values, moves: Moves) -> Values:
     """Give the value of arriving at an entry by slot."""
     road_arrival, road_worth = moves[0], moves[1]
-    exits, slots = ready.shape
+    slots = ready.shape[1]
     arrived = np.full(slots, -np.inf)
-    for a in range(exits):
+    for a in exits:
         for t in range(slots):
             arrival = road_arrival[a, entry, t]
             if ready[a, t] > -np.inf and arrival < slots:
@@ -47,9 +54,9 @@ def arrived_at(entry: int, ready: Values, moves: Moves) -> Values:
 
 
 @Kernel
-def set_out(entry: int, ready: Values, moves: Moves, waits: Waits) -> Values:
+def set_out(entry: int, exits: Indices, ready: Values, moves: Moves, waits: Waits) -> Values:
     """Give the value of setting out on a leg at an entry by slot, waits there done."""
-    begun = arrived_at(entry, ready, moves)
+    begun = arrived_at(entry, exits, ready, moves)
     if waits[1][entry]:
         for t in range(1, len(begun)):
             begun[t] = max(begun[t], begun[t - 1])
@@ -104,10 +111,11 @@ def step_back(
     way_leg, way_entry, way_exit = ways
     exit_, slot, value = here
     ready = waited(profile, waits[0])
+    exits = reached(ready)
     best, start = -1, -1
     for w in range(len(way_leg)):
         if way_leg[w] == leg and way_exit[w] == exit_:
-            riding = set_out(way_entry[w], ready, moves, waits)
+            riding = set_out(way_entry[w], exits, ready, moves, waits)
             for t in range(len(riding) - 1, start, -1):
                 arrives = ride_arrival[w, t] == slot
                 if arrives and riding[t] - price + ride_worth[w, t] == value:
@@ -116,7 +124,7 @@ def step_back(
     if best < 0:
         return -1, -1, -1, -1
     e = way_entry[best]
-    arrived = arrived_at(e, ready, moves)
+    arrived = arrived_at(e, exits, ready, moves)
     came = latest_wait(arrived, start) if waits[1][e] else start
     before, left = latest_left(
         road_arrival[:, e], road_worth[:, e], profile, ready, came, arrived[came], waits[0]
@@ -131,14 +139,14 @@ def ride_leg(
     """Give the profile of having ridden a leg next."""
     _, _, ride_arrival, ride_worth = moves
     way_leg, way_entry, way_exit = ways
-    slots = ready.shape[1]
+    exits, slots = reached(ready), ready.shape[1]
     after = np.full(ready.shape, -np.inf)
     riding, entry = np.empty(0), -1
     for w in range(len(way_leg)):
         if way_leg[w] == leg:
             if way_entry[w] != entry:
                 entry = way_entry[w]
-                riding = set_out(entry, ready, moves, waits)
+                riding = set_out(entry, exits, ready, moves, waits)
             x = way_exit[w]
             for t in range(slots):
                 arrival = ride_arrival[w, t]
