@@ -170,10 +170,10 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     starts, ends = [way.start for _, _, way in ways], [way.end for _, _, way in ways]
     exits, entries = _places([problem.start_place], ends), _places([], starts)
     wait = float(units.counted(problem.wait_cost_per_slot))
-    takes, worth = _roads(problem, window, units, exits, (*entries, problem.end_place))
-    road_arrival, road_worth = _moves(takes, worth, wait)
+    road_arrival, road_worth = _roads(problem, window, units, exits, entries)
+    home_arrival, home_worth = _roads(problem, window, units, exits, (problem.end_place,))
     late = units.counted(problem.late[window]) + (units.later + wait) * np.arange(slots)
-    closing = _priced_late(road_arrival[:, -1], road_worth[:, -1], late)
+    closing = _priced_late(home_arrival[:, 0], home_worth[:, 0], late)
     ride_slots = np.array([way.ride_slots[window] for _, _, way in ways], dtype=np.int64)
     worth = np.array([way.worth[window] for _, _, way in ways], dtype=np.float64)
     ride_arrival, ride_worth = _moves(
@@ -194,8 +194,8 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         entries=entries,
         exit_waits=np.array([place not in problem.no_wait for place in exits], dtype=np.bool_),
         entry_waits=np.array([place not in problem.no_wait for place in entries], dtype=np.bool_),
-        road_arrival=np.ascontiguousarray(road_arrival[:, :-1]),
-        road_worth=np.ascontiguousarray(road_worth[:, :-1]),
+        road_arrival=road_arrival,
+        road_worth=road_worth,
         closing_arrival=closing[0],
         closing_worth=closing[1],
         way_leg=np.array([j for j, _, _ in ways], dtype=np.int64),
@@ -238,20 +238,23 @@ def _closed_by(problem: DayProblem, leg: int, exclusive: tuple[int, ...]) -> int
 
 
 def _roads(
-    problem: DayProblem,
-    window: slice,
-    units: Units,
-    exits: tuple[int, ...],
-    entries: tuple[int, ...],
+    problem: DayProblem, window: slice, units: Units, exits: tuple[int, ...], ends: tuple[int, ...]
 ) -> tuple[Slots, Values]:
     """Give the connectors from exits to places; staying takes nothing and costs nothing."""
-    pairs = np.ix_(exits, entries)
-    takes = problem.travel_slots[..., window][pairs]
-    price = units.counted(problem.travel_cost[..., window][pairs])
-    same = np.equal.outer(exits, entries)
-    takes[same] = 0
-    price[same] = 0.0
-    return takes, -price
+    same = np.equal.outer(exits, ends)
+    met = (problem.travel_slots[..., window] != NEVER).any(axis=2)
+    here, there = np.nonzero(met[np.ix_(exits, ends)] | same)  # few, of a day split into levels
+    pairs = np.array(exits, dtype=np.int64)[here], np.array(ends, dtype=np.int64)[there]
+    takes = problem.travel_slots[pairs][:, window]
+    price = units.counted(problem.travel_cost[pairs][:, window])
+    stays = same[here, there]
+    takes[stays], price[stays] = 0, 0.0
+    slots = takes.shape[1]
+    arrival = np.full((len(exits), len(ends), slots), slots)
+    worth = np.full(arrival.shape, IMPOSSIBLE)
+    wait = float(units.counted(problem.wait_cost_per_slot))
+    arrival[here, there], worth[here, there] = _moves(takes, -price, wait)
+    return arrival, worth
 
 
 def _moves(takes: Slots, worth: Values, wait: float) -> tuple[Slots, Values]:

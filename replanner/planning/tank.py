@@ -9,7 +9,7 @@ of all. It ends: each round adds a level, and there are finitely many sums of ki
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 from types import MappingProxyType
@@ -173,18 +173,24 @@ def longest_stretch(problem: DayProblem, tank: Tank, plan: DaySolution) -> float
     return longest
 
 
-def finer(levels: Levels, reached: Iterable[tuple[int, float]]) -> Levels:
-    """Return the levels with those at which places were reached, so that these are told apart."""
+def finer(tank: Tank, levels: Levels, reached: Iterable[tuple[int, float]]) -> Levels:
+    """Return the levels with those at which places were reached, so that these are told apart.
+
+    So they are at all places without a kilometre between them: they are one, told apart by
+    something else, and the next plan would only be reached there by another of them.
+    """
     found = dict(levels)
     for place, km in reached:
-        found[place] = found.get(place, frozenset()) | {km}
+        same = (tank.road_km[place] == 0.0) & (tank.road_km[:, place] == 0.0)
+        for one in {place, *np.flatnonzero(same).tolist()}:
+            found[one] = found.get(one, frozenset()) | {km}
     return found
 
 
 def ridden_levels(problem: DayProblem, tank: Tank, plan: DaySolution) -> Levels:
     """Return the kilometres since the tank was full at each place of a plan that lasts."""
     stages = _stages(problem, tank, plan)
-    return finer(NO_LEVELS, (end for stage in stages for end in (stage.start, stage.end)))
+    return finer(tank, NO_LEVELS, (end for stage in stages for end in (stage.start, stage.end)))
 
 
 def joined(*several: Levels) -> Levels:
@@ -208,61 +214,47 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     if safe:
         full = dict.fromkeys(range(problem.places), frozenset({tank.usable_km}))
         levels = joined(levels, full)
-    nodes = [
-        (place, km)
-        for place in range(problem.places)
-        for km in sorted(levels.get(place, frozenset()) | {0.0})
-    ]
+    steps = [sorted(levels.get(place, frozenset()) | {0.0}) for place in range(problem.places)]
+    moves = _Moves(problem, tank, steps, safe=safe)
+    entered, left = _reached(problem, moves)
+    nodes = sorted(entered | left)
     numbers = {node: number for number, node in enumerate(nodes)}
-    steps = [[km for at, km in nodes if at == place] for place in range(problem.places)]
-    roads = _roads(tank)
-
-    def there(place: int, km: float) -> int:
-        if safe:  # what is within the usual rounding of a full tank counts as that
-            above = min(bisect_left(steps[place], _sum(km)), len(steps[place]) - 1)
-            return numbers[place, steps[place][above]]
-        return numbers[place, steps[place][bisect_right(steps[place], _sum(km)) - 1]]
-
-    def standing(place: int) -> list[tuple[int, float]]:
-        return [(numbers[place, km], km) for km in steps[place]]
-
     places = (*(place for place, _ in nodes), problem.end_place)
     end = len(nodes)
     pairs = np.ix_(places, places)
-    travel, cost = problem.travel_slots[pairs].copy(), problem.travel_cost[pairs].copy()
+    travel, cost = problem.travel_slots[pairs], problem.travel_cost[pairs]
     led = np.zeros((end + 1, end + 1), dtype=np.bool_)
-    for number, (place, km) in enumerate(nodes):
-        for to in range(problem.places):
-            used = _sum(km, roads[place][to])
-            if tank.reaches(used):
-                led[number, there(to, used)] = True
-        led[number, end] = tank.reaches(_sum(km, roads[place][problem.end_place]))
-        if place == problem.end_place:  # staying takes nothing and costs nothing
+    for node in left:
+        number = numbers[node]
+        led[number, [numbers[there] for there in moves.roads(node) if there in entered]] = True
+        led[number, end] = moves.closes(node)
+        if node[0] == problem.end_place:  # staying takes nothing and costs nothing
             travel[number, end], cost[number, end] = 0, 0.0
     np.fill_diagonal(led, val=True)
     travel[~led] = NEVER
-    made = [
-        [
-            (number, replace(way, start=at, end=end_at))
-            for number, (way, ride) in enumerate(zip(leg.ways, rides, strict=True))
-            for at, end_at in _arcs(way, ride, tank, standing(way.start), there)
-        ]
-        or [(number, _never(way, numbers)) for number, way in enumerate(leg.ways[:1])]
-        for leg, rides in zip(problem.legs, tank.rides, strict=True)
-    ]
-    legs = tuple(
-        replace(leg, ways=tuple(way for _, way in ways))
-        for leg, ways in zip(problem.legs, made, strict=True)
-    )
+    made: list[list[tuple[int, LegWay]]] = [[] for _ in problem.legs]
+    start = numbers[problem.start_place, 0.0]
+    for j, leg in enumerate(problem.legs):
+        for m, way in enumerate(leg.ways):
+            for km in steps[way.start]:
+                node = (way.start, km)
+                there = moves.ridden(j, m, km) if node in entered else None
+                if there is not None:
+                    made[j].append((m, replace(way, start=numbers[node], end=numbers[there])))
+        if leg.ways and not made[j]:
+            made[j].append((0, _never(leg.ways[0], start)))
     return Split(
         problem=replace(
             problem,
             travel_slots=travel,
             travel_cost=cost,
             no_wait=frozenset(n for n, place in enumerate(places) if place in problem.no_wait),
-            start_place=numbers[problem.start_place, 0.0],
+            start_place=start,
             end_place=end,
-            legs=legs,
+            legs=tuple(
+                replace(leg, ways=tuple(way for _, way in ways))
+                for leg, ways in zip(problem.legs, made, strict=True)
+            ),
             optimum=None,
         ),
         places=places,
@@ -270,30 +262,76 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     )
 
 
-def _arcs(
-    way: LegWay,
-    ride: Ride,
-    tank: Tank,
-    standing: Iterable[tuple[int, float]],
-    there: Callable[[int, float], int],
-) -> list[tuple[int, int]]:
-    """Return from where to where a way of a leg leads, place and level in one.
+Node = tuple[int, float]
+"""A place, and the kilometres since the tank was full as they count there."""
 
-    `standing` are the numbers and kilometres of the levels of the place it starts at.
+
+class _Moves:
+    """What leads from place to place of a day, each at a level.
+
+    `steps` are the levels by place, rising; `safe` as in `split`.
     """
-    if not tank.reaches(max(ride.between, ride.after or 0.0)):
-        return []
-    return [
-        (number, there(way.end, km + ride.before if ride.after is None else ride.after))
-        for number, km in standing
-        if tank.reaches(km + ride.before)
-    ]
+
+    def __init__(
+        self, problem: DayProblem, tank: Tank, steps: Sequence[Sequence[float]], *, safe: bool
+    ) -> None:
+        self._problem, self._tank, self._steps, self._safe = problem, tank, steps, safe
+        self._road_km = _roads(tank)
+        met = (problem.travel_slots != NEVER).any(axis=2)
+        np.fill_diagonal(met, val=True)
+        entries = sorted({way.start for leg in problem.legs for way in leg.ways})
+        self._next = [[to for to in entries if met[place, to]] for place in range(problem.places)]
+        self.ways: dict[int, list[tuple[int, int]]] = {place: [] for place in entries}
+        for j, leg in enumerate(problem.legs):
+            for m, way in enumerate(leg.ways):
+                self.ways[way.start].append((j, m))
+
+    def _there(self, place: int, km: float) -> Node:
+        steps = self._steps[place]
+        if self._safe:  # what is within the usual rounding of a full tank counts as that
+            return place, steps[min(bisect_left(steps, _sum(km)), len(steps) - 1)]
+        return place, steps[bisect_right(steps, _sum(km)) - 1]
+
+    def roads(self, node: Node) -> list[Node]:
+        """Return where legs can be begun next."""
+        place, km = node
+        ridden = ((to, _sum(km, self._road_km[place][to])) for to in self._next[place])
+        return [self._there(to, used) for to, used in ridden if self._tank.reaches(used)]
+
+    def closes(self, node: Node) -> bool:
+        """Return whether the end of the day is within reach."""
+        place, km = node
+        return self._tank.reaches(_sum(km, self._road_km[place][self._problem.end_place]))
+
+    def ridden(self, leg: int, way: int, km: float) -> Node | None:
+        """Return where a way of a leg leads that is begun at a level; None: it runs dry."""
+        ride, end = self._tank.rides[leg][way], self._problem.legs[leg].ways[way].end
+        if not self._tank.reaches(max(ride.between, ride.after or 0.0, km + ride.before)):
+            return None
+        return self._there(end, km + ride.before if ride.after is None else ride.after)
 
 
-def _never(way: LegWay, numbers: Mapping[tuple[int, float], int]) -> LegWay:
+def _reached(problem: DayProblem, moves: _Moves) -> tuple[frozenset[Node], frozenset[Node]]:
+    """Return the nodes at which legs are begun and those from which roads are taken."""
+    start = (problem.start_place, 0.0)
+    entered: set[Node] = set()
+    left, new = {start}, [start]
+    while new:
+        for entry in moves.roads(new.pop()):
+            if entry in entered:
+                continue
+            entered.add(entry)
+            ends = (moves.ridden(leg, way, entry[1]) for leg, way in moves.ways[entry[0]])
+            found = {end for end in ends if end is not None} - left
+            left |= found
+            new.extend(found)
+    return frozenset(entered), frozenset(left)
+
+
+def _never(way: LegWay, start: int) -> LegWay:
     """Return a way that cannot be ridden: a leg without any could not be told of."""
     never = way.without(np.ones(way.worth.shape, dtype=np.bool_))
-    return replace(never, start=numbers[way.start, 0.0], end=numbers[way.end, 0.0])
+    return replace(never, start=start, end=start)
 
 
 def _roads(tank: Tank) -> list[list[float]]:
@@ -345,4 +383,4 @@ def until_none_runs_dry(
         if not dry:
             return found, levels
         for one in dry:
-            levels = finer(levels, one.reached)
+            levels = finer(tank, levels, one.reached)
