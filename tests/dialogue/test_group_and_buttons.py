@@ -157,6 +157,19 @@ def test_an_old_button_changes_nothing_and_shows_the_present_plan(leader: Talk) 
     assert not leader.of(Accept)
 
 
+def test_what_a_plan_follows_at_once_has_no_buttons_of_the_one_before(leader: Talk) -> None:
+    """A question is open; the line logs a leg, and lets the rest of the day be planned anew."""
+    leader.say("ok", "erase my data")
+    assert leader.state.question is not None
+    leader.effects = []
+    leader.happen(RiderSaid(text="done: quern. missed hask saddle (fog)", sent=at("09:45")))
+    texts = [one for one in leader.of(Say) if isinstance(one, Say)]
+    assert texts[0].text.startswith("Missed: Hask Saddle")
+    assert len(texts) > 1
+    for one in texts:
+        assert not one.buttons or one.serial == leader.state.serial
+
+
 def test_two_fast_presses_of_ok_accept_once(leader: Talk) -> None:
     serial = leader.state.serial
     leader.press("ok", serial)
