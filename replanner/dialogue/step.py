@@ -230,6 +230,8 @@ def _meant(state: State, intent: Intent, sent: datetime) -> Outcome:  # noqa: C9
             return road.late(state, minutes, sent)
         case RoadWord():
             return ridden.of_the_road(state, intent, sent)
+        case PlanDay(day) if unasked.is_past(state, day or state.day, sent):
+            return unasked.past(state, day or state.day)
         case PlanDay(day) if day in (None, state.day) and unasked.is_underway(state, sent):
             return unasked.again(state, sent)
         case PlanDay(day):

@@ -1,7 +1,7 @@
 """What is said unasked: in the morning, on the road, when somebody is overdue; mostly nothing."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 
 from replanner.advice.briefing import Briefing, Decision, PlannedLeg
@@ -28,7 +28,7 @@ from replanner.dialogue.events import (
     Say,
     Share,
 )
-from replanner.dialogue.road_told import in_force, plan_text
+from replanner.dialogue.road_told import in_force, plan_text, tail_text
 from replanner.dialogue.state import Purpose, Shown, State
 from replanner.hazards.model import CAUTION
 from replanner.trip.model import Exposure, LegId
@@ -59,6 +59,8 @@ def again(state: State, sent: datetime) -> Outcome:
 
     On the road it is the rest of the day that is looked at, from where the riders are by then.
     """
+    if is_past(state, state.day, sent):
+        return past(state, state.day)
     echo = replies.in_force(state.demands, state)
     here = stand(state, sent) if is_underway(state, sent) else None
     if here is None:
@@ -67,6 +69,17 @@ def again(state: State, sent: datetime) -> Outcome:
     return ask_for(
         state, wanted, " ".join(part for part in (echo, here.told) if part), Purpose.LOOK
     )
+
+
+def is_past(state: State, day: date, sent: datetime) -> bool:
+    """Tell whether a day was over when a line was sent."""
+    return day < sent.astimezone(state.book.tz).date()
+
+
+def past(state: State, day: date) -> Outcome:
+    """Say that there is nothing to look at any more."""
+    line = state.words.say("{date} is past.", date=replies.date_of(day, state))
+    return state, (Say(text=line),)
 
 
 def is_underway(state: State, sent: datetime) -> bool:
@@ -295,14 +308,19 @@ def _rest_compared(
     rest = replace(before.briefing, legs=legs, departure=plan.briefing.departure)
     change = material_change(rest, plan.briefing)
     told = plan_text(plan, before, Purpose.LOOK)
-    if change is None:
+    # Another order of the same legs, none of them worse, is no news.
+    if change is None or not (change.lost or change.classes or change.gone or change.new):
         line = state.words.say("Nothing changed.")
+        told = told if change is None else tail_text(plan, before)
         return state, (Say(text="\n".join(one for one in (echo, line, told) if one)),)
     line = f"{replies.clock(underway.at, state)} {material_line(change, rest, plan.briefing)}"
     whole = "\n".join(one for one in (echo, line, told) if one)
     if not state.leads:
         return state, (Say(text=whole),)
-    return _alert(state, plan, change, line, whole)
+    after, effects = _alert(state, plan, change, line, whole)
+    if state.accepted is None:  # nothing is the group's yet: who asked is told
+        effects = tuple(one for one in effects if not isinstance(one, Share))
+    return after, effects
 
 
 def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from replanner.advice.briefing import Briefing, Decision, DecisionPoint, LeftOut
+from replanner.advice.briefing import Briefing, Decision, DecisionPoint, LeftOut, PlannedLeg
 from replanner.dialogue.events import (
     Audience,
     Effect,
@@ -451,6 +451,13 @@ def test_what_a_look_on_the_road_finds_is_ridden_by_and_shown_to_all(day: Day, l
     assert day.check(at("10:00")) == []  # that is known by now
 
 
+def test_what_nobody_agreed_on_is_shown_to_who_asked_alone(day: Day) -> None:
+    day.weather = gale("hask", 4.0)
+    effects = asked(day, "does it still hold", "09:45")
+    assert "CHANGE: Hask Saddle no-go" in said(effects)[0].text
+    assert not [effect for effect in effects if isinstance(effect, Share)]
+
+
 def test_who_does_not_lead_is_told_and_nothing_else(day: Day) -> None:
     day.ok()
     day.state = replace(day.state, leads=False)
@@ -470,3 +477,33 @@ def test_before_leaving_and_once_the_day_is_closed_it_is_the_whole_day(day: Day,
     (word,) = asked(day, "does it still hold", sent)
     assert isinstance(word, Say)
     assert word.text.startswith("Nothing changed. Fri 2 Apr")
+
+
+def test_another_order_of_the_same_legs_is_no_news_on_the_road(day: Day) -> None:
+    day.ok()
+    before = day.state
+    day.weather = lambda briefing: replace(briefing, legs=swapped(briefing.legs))
+    (word,) = asked(day, "does it still hold", "08:40")
+    assert isinstance(word, Say)
+    assert "Nothing changed." in word.text
+    assert "Next:" not in word.text  # the order ridden by is the one agreed on
+    assert day.state == before
+
+
+def swapped(legs: tuple[PlannedLeg, ...]) -> tuple[PlannedLeg, ...]:
+    """Ride the second leg first, both of them still ahead at 08:40."""
+    first, last = legs
+    return (
+        replace(last, start=at("08:45"), end=at("09:45")),
+        replace(first, start=at("10:30"), end=at("11:30")),
+    )
+
+
+@pytest.mark.parametrize("line", ASKED)
+def test_of_a_day_that_is_past_nothing_is_planned(day: Day, line: str) -> None:
+    day.ok()
+    before = day.state
+    effects = day.happen(RiderSaid(text=line, sent=at("09:00", DAY + timedelta(days=9))))
+    assert [effect for effect in effects if isinstance(effect, Replan)] == []
+    assert said(effects)[0].text == "Fri 2 Apr is past."
+    assert day.state == before
