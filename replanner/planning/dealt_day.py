@@ -184,7 +184,7 @@ class DealtDay:
 
     def _search(self, scope: Scope, prices: Micros) -> None:
         self.searches += 1
-        found = self._found(self._priced(scope, prices), self._out_of(scope))
+        found = self._found(self._priced(scope, prices))
         parts = self.fitting(scope)
         of_parts = prices_of_parts(prices)
         most = self._without_plan[parts]
@@ -201,14 +201,13 @@ class DealtDay:
                 own = (value - int(prices_of_parts(self._extra)[part])) / MICRO
                 self._plans[part] = replace(found.solution, value=own, bound=own)
 
-    def _found(self, problem: DayProblem, out: frozenset[int]) -> SearchResult:
+    def _found(self, problem: DayProblem) -> SearchResult:
         if self.day.tank is None:
-            search = DaySearch(problem, time_limit_s=self._time_left_s())
-            return search.best(without=out, blamed=False)
+            return DaySearch(problem, time_limit_s=self._time_left_s()).best(blamed=False)
 
         def answer(split: Split) -> tuple[SearchResult, tuple[DaySolution | None]]:
             search = DaySearch(split.problem, time_limit_s=self._time_left_s())
-            found = search.best(without=out, blamed=False)
+            found = search.best(blamed=False)
             plan = found.solution
             whole = None if plan is None else split.whole(plan)
             return replace(found, solution=whole), (plan,)
@@ -219,26 +218,18 @@ class DealtDay:
         return found
 
     def _priced(self, scope: Scope, prices: Micros) -> DayProblem:
+        """Return the day with its shared legs priced; those that no part holds have no way."""
         legs = list(self.day.problem.legs)
         for bit, numbers in enumerate(self._rides):
             more = int(self._extra[bit]) - int(prices[bit])
             for number in numbers:
                 ways = tuple(_worth_more(way, more) for way in legs[number].ways)
-                legs[number] = replace(legs[number], ways=ways)
+                legs[number] = replace(legs[number], ways=ways if scope.may >> bit & 1 else ())
         ridden = tuple(numbers for bit, numbers in enumerate(self._rides) if scope.must >> bit & 1)
         return replace(
             self.day.problem,
             legs=tuple(legs),
             exactly_one=(*self.day.problem.exactly_one, *ridden),
-        )
-
-    def _out_of(self, scope: Scope) -> frozenset[int]:
-        """Return the legs that no part holds."""
-        return frozenset(
-            number
-            for bit, numbers in enumerate(self._rides)
-            if not scope.may >> bit & 1
-            for number in numbers
         )
 
     def _part_of(self, plan: DaySolution) -> int:

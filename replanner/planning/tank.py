@@ -216,8 +216,8 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
         levels = joined(levels, full)
     steps = [sorted(levels.get(place, frozenset()) | {0.0}) for place in range(problem.places)]
     moves = _Moves(problem, tank, steps, safe=safe)
-    entered, left = _reached(problem, moves)
-    nodes = sorted(entered | left)
+    rides, left = _reached(problem, moves)
+    nodes = sorted(rides.keys() | left)
     numbers = {node: number for number, node in enumerate(nodes)}
     places = (*(place for place, _ in nodes), problem.end_place)
     end = len(nodes)
@@ -226,23 +226,23 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     led = np.zeros((end + 1, end + 1), dtype=np.bool_)
     for node in left:
         number = numbers[node]
-        led[number, [numbers[there] for there in moves.roads(node) if there in entered]] = True
+        led[number, [numbers[there] for there in moves.roads(node)]] = True
         led[number, end] = moves.closes(node)
         if node[0] == problem.end_place:  # staying takes nothing and costs nothing
             travel[number, end], cost[number, end] = 0, 0.0
     np.fill_diagonal(led, val=True)
     travel[~led] = NEVER
+    arcs = sorted(
+        (leg, way, node, there) for node, ridden in rides.items() for leg, way, there in ridden
+    )
     made: list[list[tuple[int, LegWay]]] = [[] for _ in problem.legs]
+    for leg, way, node, there in arcs:
+        at = replace(problem.legs[leg].ways[way], start=numbers[node], end=numbers[there])
+        made[leg].append((way, at))
     start = numbers[problem.start_place, 0.0]
-    for j, leg in enumerate(problem.legs):
-        for m, way in enumerate(leg.ways):
-            for km in steps[way.start]:
-                node = (way.start, km)
-                there = moves.ridden(j, m, km) if node in entered else None
-                if there is not None:
-                    made[j].append((m, replace(way, start=numbers[node], end=numbers[there])))
-        if leg.ways and not made[j]:
-            made[j].append((0, _never(leg.ways[0], start)))
+    for whole, ways in zip(problem.legs, made, strict=True):
+        if whole.ways and not ways:
+            ways.append((0, _never(whole.ways[0], start)))
     return Split(
         problem=replace(
             problem,
@@ -266,6 +266,10 @@ Node = tuple[int, float]
 """A place, and the kilometres since the tank was full as they count there."""
 
 
+Ridden = tuple[int, int, Node]
+"""A leg, a way of it, and where it leads."""
+
+
 class _Moves:
     """What leads from place to place of a day, each at a level.
 
@@ -281,10 +285,12 @@ class _Moves:
         np.fill_diagonal(met, val=True)
         entries = sorted({way.start for leg in problem.legs for way in leg.ways})
         self._next = [[to for to in entries if met[place, to]] for place in range(problem.places)]
-        self.ways: dict[int, list[tuple[int, int]]] = {place: [] for place in entries}
+        self._ways: dict[int, list[tuple[int, int]]] = {place: [] for place in entries}
         for j, leg in enumerate(problem.legs):
             for m, way in enumerate(leg.ways):
-                self.ways[way.start].append((j, m))
+                ride = tank.rides[j][m]
+                if tank.reaches(max(ride.between, ride.after or 0.0)):
+                    self._ways[way.start].append((j, m))
 
     def _there(self, place: int, km: float) -> Node:
         steps = self._steps[place]
@@ -303,29 +309,30 @@ class _Moves:
         place, km = node
         return self._tank.reaches(_sum(km, self._road_km[place][self._problem.end_place]))
 
-    def ridden(self, leg: int, way: int, km: float) -> Node | None:
-        """Return where a way of a leg leads that is begun at a level; None: it runs dry."""
-        ride, end = self._tank.rides[leg][way], self._problem.legs[leg].ways[way].end
-        if not self._tank.reaches(max(ride.between, ride.after or 0.0, km + ride.before)):
-            return None
-        return self._there(end, km + ride.before if ride.after is None else ride.after)
+    def rides(self, node: Node) -> Iterator[Ridden]:
+        """Yield the legs that can be begun there without running dry."""
+        place, km = node
+        for leg, way in self._ways[place]:
+            ride = self._tank.rides[leg][way]
+            if self._tank.reaches(km + ride.before):
+                after = km + ride.before if ride.after is None else ride.after
+                yield leg, way, self._there(self._problem.legs[leg].ways[way].end, after)
 
 
-def _reached(problem: DayProblem, moves: _Moves) -> tuple[frozenset[Node], frozenset[Node]]:
-    """Return the nodes at which legs are begun and those from which roads are taken."""
+def _reached(problem: DayProblem, moves: _Moves) -> tuple[dict[Node, list[Ridden]], set[Node]]:
+    """Return what can be ridden from each node at which legs begin, and where roads are taken."""
     start = (problem.start_place, 0.0)
-    entered: set[Node] = set()
+    entered: dict[Node, list[Ridden]] = {}
     left, new = {start}, [start]
     while new:
         for entry in moves.roads(new.pop()):
             if entry in entered:
                 continue
-            entered.add(entry)
-            ends = (moves.ridden(leg, way, entry[1]) for leg, way in moves.ways[entry[0]])
-            found = {end for end in ends if end is not None} - left
+            entered[entry] = list(moves.rides(entry))
+            found = {end for _, _, end in entered[entry]} - left
             left |= found
             new.extend(found)
-    return frozenset(entered), frozenset(left)
+    return entered, left
 
 
 def _never(way: LegWay, start: int) -> LegWay:
