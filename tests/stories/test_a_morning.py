@@ -113,8 +113,10 @@ def asked_on_the_road(rider: Rider) -> None:
     rider.until("Fri 14:00")
     told = rider.says("does it still hold")
     assert told.startswith("By the plan you are on Hask Saddle.")
-    assert "Next: 14:00 Hask Saddle" in told
-    assert "Salt Causeway" not in told  # that is behind them
+    assert "Nothing changed." in told
+    assert "In by" in told
+    assert "Leave" not in told  # they have left,
+    assert "Salt Causeway" not in told  # and that is behind them
     rider.sky.silent = True
     assert "no answer" in rider.says("plan")
     rider.sky.silent = False

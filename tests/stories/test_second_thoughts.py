@@ -17,17 +17,17 @@ def second_thoughts(rider: Rider) -> None:
     rider.says("ok")
     suggested = legs(rider)
 
-    # Without the causeway one could sleep until noon.
     shown = rider.says("plan b")
     assert "Only shown: ok takes it, no drops it." in shown
     assert legs(rider) == suggested
     assert rider.says("ok").startswith("Accepted.")
-    assert "salt_causeway" not in legs(rider)
+    second = legs(rider)
+    assert second != suggested
 
     # A button of the evening's message is of another plan by now.
     stale = rider.presses("Plan B", evening)
     assert stale.startswith("That was an older plan.")
-    assert "salt_causeway" not in legs(rider)
+    assert legs(rider) == second
 
     # And back: one step at a time, told in words.
     assert rider.says("undo").startswith("Undo: ok to")
@@ -52,7 +52,7 @@ def the_own_order_after_all(rider: Rider) -> None:
 
     kept = rider.says("keep my order")
     assert kept.startswith("Your own order is kept.")
-    assert "Your own order is worth" in kept  # and what it meets at worst is told, once
+    assert kept.splitlines()[2].startswith("Worst, ")  # what it meets is told, once
     assert "The plan you accepted stands until you say ok" in kept
     assert legs(rider) == second
     assert rider.says("ok").startswith("Accepted.")
