@@ -24,7 +24,7 @@ from replanner.advice.cautions import cautions_for
 from replanner.advice.lead import chance
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
-from replanner.advice.second_plan import better_when, second_plan
+from replanner.advice.second_plan import better_when
 from replanner.advice.waiting import value_of_waiting
 from replanner.planning.build import BuiltDay
 from replanner.planning.own_run import OwnRun
@@ -75,15 +75,15 @@ class Setting:
     breaks_lack: bool = False
 
 
-def brief(case: Case, setting: Setting) -> Briefing:
-    """Make the briefing of a solved day."""
+def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
+    """Make the briefing of a solved day, its plan B being the second plan."""
     built, solution = case.built, case.solution
     times = timetable(built, solution)
     legs = planned_legs(case, solution, times)
     found = dearest_first((*_other_days(case, setting), *changes(case, _moved(setting))))
     lost, stays = spare(built, solution), stays_at_home(case)
     unknown = _unknown(case)
-    second = _second(case)
+    other = None if second is None else (second, timetable(built, second))
     odds = _odds(case, unknown, times.departure - setting.made_at)
     return Briefing(
         tour=built.tour.name,
@@ -108,7 +108,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         left_out=left_out(case, _moved(setting)),
         changes=found,
         own_order=own_order(built, case.own),
-        plan_b=None if second is None else _plan_b(case, *second),
+        plan_b=None if other is None else _plan_b(case, *other),
         decision_points=_decision_points(case),
         odds=odds,
         warnings=None,
@@ -127,7 +127,7 @@ def brief(case: Case, setting: Setting) -> Briefing:
         unknown=unknown,
         origin=setting.origin,
         tonight=_tonight(case, setting),
-        waiting=_waiting(case, times, second, odds, setting.made_at),
+        waiting=_waiting(case, times, other, odds, setting.made_at),
         early_minutes=_early(times),
         names=day_names(built),
     )
@@ -266,11 +266,6 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         ),
         note=", ".join((*timed.slow, *timed.avoided)),
     )
-
-
-def _second(case: Case) -> tuple[DaySolution, Timetable] | None:
-    plan = second_plan(case)
-    return None if plan is None else (plan, timetable(case.built, plan))
 
 
 def _waiting(

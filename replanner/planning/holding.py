@@ -25,6 +25,7 @@ from replanner.planning.tank import (
     Levels,
     Split,
     Tank,
+    finer_where_dry,
     first_dry,
     joined,
     longest_stretch,
@@ -62,6 +63,8 @@ class Held:
         How the day was split; None: no tank was given.
     levels : mapping
         By what levels.
+    told : tuple of DaySolution or None, optional
+        What `also` gave for this search; None: it was not asked.
     """
 
     built: BuiltDay
@@ -70,6 +73,7 @@ class Held:
     cut: tuple[Start, ...] = ()
     day: Split | None = None
     levels: Levels = field(default_factory=dict)
+    told: tuple[DaySolution | None, ...] | None = None
 
     def start(self, leg: int, way: int, slot: int) -> Start:
         """Return a start of the split day as that of the day before."""
@@ -137,19 +141,21 @@ def as_found(
         held = replace(_searched(split_day(built, day)), day=day)
         return held, (held.found.solution,)
 
-    def all_told(day: Split) -> tuple[Held, Plans]:
-        held, found = best(day)
-        return held, (*found, *_told_beside(held), *also(held))
-
     held, levels = until_none_runs_dry(built.problem, tank, best, levels)
-    if held is None:
+    if held is None or held.day is None:
         raise AssertionError("any number of places was allowed")
     most = max(MOST_PLACES_TIMES_SETS >> len(built.legs), held.built.problem.places)
-    exact, finer_levels = until_none_runs_dry(built.problem, tank, all_told, levels, most)
-    if exact is not None:
-        return replace(exact, levels=finer_levels)
+    exact: Held | None = held
+    exact_levels: Levels = levels
+    while exact is not None and exact.day is not None:
+        told = tuple(also(exact))
+        plans = (*_told_beside(exact), *told)
+        drier = finer_where_dry(built.problem, tank, exact.day, plans, exact_levels)
+        if drier is None:
+            return replace(exact, levels=exact_levels, told=told)
+        exact, exact_levels = until_none_runs_dry(built.problem, tank, best, drier, most)
     plan = held.found.solution
-    if plan is not None and held.day is not None:
+    if plan is not None:
         levels = joined(levels, ridden_levels(built.problem, tank, held.day.whole(plan)))
     return replace(best(split(built.problem, tank, levels, safe=True))[0], levels=levels)
 

@@ -385,9 +385,22 @@ def until_none_runs_dry(
         if len(day.places) > most_places:
             return None, levels
         found, plans = answer(day)
-        told = (day.whole(plan) for plan in plans if plan is not None)
-        dry = [one for plan in told if (one := first_dry(problem, tank, plan)) is not None]
-        if not dry:
+        drier = finer_where_dry(problem, tank, day, plans, levels)
+        if drier is None:
             return found, levels
-        for one in dry:
-            levels = finer(tank, levels, one.reached)
+        levels = drier
+
+
+def finer_where_dry(
+    problem: DayProblem,
+    tank: Tank,
+    day: Split,
+    plans: Iterable[DaySolution | None],
+    levels: Levels,
+) -> Levels | None:
+    """Return the levels with those at which plans of a split day run dry; None: none does."""
+    told = (day.whole(plan) for plan in plans if plan is not None)
+    dry = [one for plan in told if (one := first_dry(problem, tank, plan)) is not None]
+    for one in dry:
+        levels = finer(tank, levels, one.reached)
+    return levels if dry else None

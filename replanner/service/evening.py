@@ -218,7 +218,8 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
     if found.solution is not None and found.solution.value > chosen.value:
         chosen = replace(chosen, bound=found.bound, proven=False)  # kept, though another is better
     case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
-    return Evening(briefing=brief(case, setting), built=built)
+    second = second_plan(case) if held.told is None else held.told[0]
+    return Evening(briefing=brief(case, second, setting), built=built)
 
 
 def _tank(built: BuiltDay, demands: Demands) -> Tank | None:

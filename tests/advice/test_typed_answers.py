@@ -13,6 +13,7 @@ from replanner.advice.assemble import Setting, brief
 from replanner.advice.briefing import BetterKind, Briefing, Hurdle, HurdleKind
 from replanner.advice.case import Case
 from replanner.advice.no_way import brief_no_way
+from replanner.advice.second_plan import second_plan
 from replanner.advice.text import message, why
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
@@ -32,7 +33,7 @@ def briefed(built: BuiltDay, demands: Demands | None = None) -> Briefing:
     if found.solution is None:
         return brief_no_way(built, own, found.blame, demands, SETTING)
     case = Case(built=built, search=search, solution=found.solution, own=own, demands=demands)
-    return brief(case, SETTING)
+    return brief(case, second_plan(case), SETTING)
 
 
 @quick
