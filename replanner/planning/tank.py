@@ -6,6 +6,9 @@ level is a place of its own, ways and connectors lead from level to level, and n
 what the tank holds. Between levels the lower one counts, so no plan that could be ridden is lost
 (each day solved is a bound on the true one), and the first plan that does not run dry is the best
 of all. It ends: each round adds a level, and there are finitely many sums of kilometres.
+
+Each round fills a table anew, so there should be few: places that are one, told apart by breaks
+(`rest`), share their levels. The table grows with the places, so only what can be reached is made.
 """
 
 from bisect import bisect_left, bisect_right
@@ -226,7 +229,7 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     led = np.zeros((end + 1, end + 1), dtype=np.bool_)
     for node in left:
         number = numbers[node]
-        led[number, [numbers[there] for there in moves.roads(node)]] = True
+        led[number, [numbers[there] for there in moves.roads(node) if there in rides]] = True
         led[number, end] = moves.closes(node)
         if node[0] == problem.end_place:  # staying takes nothing and costs nothing
             travel[number, end], cost[number, end] = 0, 0.0
@@ -332,7 +335,7 @@ def _reached(problem: DayProblem, moves: _Moves) -> tuple[dict[Node, list[Ridden
             found = {end for _, _, end in entered[entry]} - left
             left |= found
             new.extend(found)
-    return entered, left
+    return {node: ridden for node, ridden in entered.items() if ridden}, left
 
 
 def _never(way: LegWay, start: int) -> LegWay:

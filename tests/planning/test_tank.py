@@ -11,13 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replanner.planning.day_search import DaySearch, SearchResult, solve
-from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.problem import NEVER, DayProblem, DaySolution
 from replanner.planning.problem_file import read_problem
 from replanner.planning.tank import (
     Levels,
     Ride,
     Split,
     Tank,
+    finer,
     first_dry,
     joined,
     ridden_levels,
@@ -149,6 +150,33 @@ def test_split_to_be_safe_no_plan_runs_dry_and_the_best_is_kept(seed: int) -> No
         for beside in (search.best(forced=one).solution, search.best(without=one).solution):
             if beside is not None:
                 assert first_dry(problem, tank, day.whole(beside)) is None
+
+
+@given(st.integers(0, 2**32 - 1), st.booleans())
+@settings(max_examples=60, deadline=None)
+def test_a_split_day_can_come_to_every_place_it_has(seed: int, safe: bool) -> None:
+    """Walked on the split problem itself, whatever the slots: legs are begun after a road."""
+    problem, tank = invented_day(seed, 4)
+    day = split(problem, tank, solved(problem, tank)[2], safe=safe).problem
+    met = (day.travel_slots != NEVER).any(axis=2)
+    ways = [way for leg in day.legs for way in leg.ways]
+    left, entered, before = {day.start_place}, set[int](), -1
+    while len(left) + len(entered) > before:
+        before = len(left) + len(entered)
+        entered |= {way.start for way in ways for place in left if met[place, way.start]}
+        left |= {way.end for way in ways if way.start in entered}
+    assert left | entered | {day.end_place} == set(range(day.places))
+
+
+def test_places_that_are_one_are_told_apart_alike() -> None:
+    """A place told apart by something else: no road between its two, another a kilometre off."""
+    km = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, 1.0], [1.0, 1.0, 0.0]])
+    tank = Tank(usable_km=10.0, rides=(), road_km=km)
+    assert finer(tank, {2: frozenset({3.0})}, [(1, 7.0)]) == {
+        0: frozenset({7.0}),
+        1: frozenset({7.0}),
+        2: frozenset({3.0}),
+    }
 
 
 @given(st.integers(0, 2**32 - 1))
