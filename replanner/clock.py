@@ -4,7 +4,7 @@ Nothing in the core asks for the present moment; it is handed a `now`. Local wal
 clock change skips are moved to the next valid instant; doubled ones mean the first.
 """
 
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 
@@ -27,6 +27,11 @@ def local_instant(day: date, wall: time, zone: ZoneInfo) -> datetime:
     if back == naive:
         return first.astimezone(UTC)
     return _jump_between(naive, zone)
+
+
+def day_over(day: date, zone: ZoneInfo) -> datetime:
+    """Return the UTC instant a local day is over: the midnight of the next, as `local_instant`."""
+    return local_instant(day + timedelta(days=1), time(0), zone)
 
 
 def _jump_between(naive: datetime, zone: ZoneInfo) -> datetime:

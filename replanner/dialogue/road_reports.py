@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 
-from replanner.clock import local_instant
+from replanner.clock import day_over
 from replanner.dialogue import replies, wishes
 from replanner.dialogue.by_plan import Stand, stand, today
 from replanner.dialogue.changing import Outcome, change, say
@@ -42,10 +42,10 @@ def close(state: State, wish: Close, sent: datetime) -> Outcome:
     words, names = state.words, replies.named(wish.legs, state)
     told = _reports(state, wish.legs, ReportKind.CLOSED, sent, None)
     if wish.until is not None:
-        over = local_instant(wish.until + timedelta(days=1), time(0), state.book.tz)
+        over = day_over(wish.until, state.book.tz)
         told = frozenset(replace(one, until=max(one.until, over)) for one in told)
-    known = [one for one in state.demands.reports if one.kind is ReportKind.CLOSED]
-    if all(any(one.leg == new.leg and one.until >= new.until for one in known) for new in told):
+    shut = _closures(state)
+    if all(any(one.leg == new.leg and one.until >= new.until for one in shut) for new in told):
         return with_tail(state, sent, words.say("{legs}: reported closed already.", legs=names))
     echo = words.say(
         "Closed until {when}: {legs}. Seen at a sign, or told?",
@@ -58,6 +58,10 @@ def close(state: State, wish: Close, sent: datetime) -> Outcome:
         forced=state.demands.forced - set(wish.legs),
     )
     return change(state, wanted, echo) if here is None else from_here(state, here, wanted, echo)
+
+
+def _closures(state: State) -> list[Report]:
+    return [one for one in state.demands.reports if one.kind is ReportKind.CLOSED]
 
 
 def _closing_over(shut: Iterable[Report], state: State, sent: datetime) -> str:
@@ -205,13 +209,12 @@ def how_known(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if not shut:
         return say(state, words.say("Nothing is reported closed here."))
     names = replies.named(shut, state)
-    reports = [one for one in state.demands.reports if one.kind is ReportKind.CLOSED]
     line = (
         "Seen: {legs} stays closed until {when}."
         if word.topic is Topic.SIGN_SEEN
         else "Only told: {legs} stays closed until {when}. If the sign says otherwise: ... is open"
     )
-    when = _closing_over(reports, state, sent)
+    when = _closing_over(_closures(state), state, sent)
     return with_tail(state, sent, words.say(line, legs=names, when=when))
 
 

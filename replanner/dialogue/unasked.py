@@ -16,7 +16,7 @@ from replanner.advice.telling import written
 from replanner.advice.text_road import road_text
 from replanner.dialogue import replies
 from replanner.dialogue.by_plan import stand, today
-from replanner.dialogue.changing import Outcome, ask_for
+from replanner.dialogue.changing import Outcome, ask_for, say
 from replanner.dialogue.events import (
     Audience,
     Effect,
@@ -78,8 +78,7 @@ def is_past(state: State, day: date, sent: datetime) -> bool:
 
 def past(state: State, day: date) -> Outcome:
     """Say that there is nothing to look at any more."""
-    line = state.words.say("{date} is past.", date=replies.date_of(day, state))
-    return state, (Say(text=line),)
+    return say(state, state.words.say("{date} is past.", date=replies.date_of(day, state)))
 
 
 def is_underway(state: State, sent: datetime) -> bool:
@@ -345,9 +344,9 @@ def not_looked(state: State, purpose: Purpose, message: str) -> Outcome:
                 state.words.say("Nothing was checked: that is not good weather."),
                 state.words.say("To ask again: plan."),
             )
-            return state, (Say(text=" ".join(parts)),)
+            return say(state, " ".join(parts))
         case _:
-            return state, (Say(text=message),)
+            return say(state, message)
 
 
 def _overdue(state: State, now: datetime) -> Outcome:

@@ -116,8 +116,10 @@ class DayArrays:
         """The legs that have a way of riding them."""
         return tuple(np.unique(self.way_leg).tolist())
 
-    def leaving(self, slot: int) -> "DayArrays":
-        """Give the day left in one slot of the problem."""
+    def leaving(self, slot: int | None) -> "DayArrays":
+        """Give the day left in one slot of the problem; None: left as it allows."""
+        if slot is None:
+            return self
         there = np.arange(self.slots) == slot - self.offset
         return replace(self, start_worth=np.where(there, self.start_worth, IMPOSSIBLE))
 

@@ -5,7 +5,7 @@ from datetime import datetime, time, timedelta
 
 import numpy as np
 
-from replanner.clock import local_instant, require_aware
+from replanner.clock import day_over, local_instant, require_aware
 from replanner.errors import NoPlanError
 from replanner.planning.problem import Minutes
 from replanner.planning.rules import Rules
@@ -160,7 +160,7 @@ def hard_limit(tour: Tour, day: Day, light: Daylight, rules: Rules) -> tuple[dat
     if light.civil_dusk is not None:
         after = timedelta(minutes=rules.latest_after_dusk_minutes)
         return light.civil_dusk + after, "darkness"
-    return local_instant(day.date + timedelta(days=1), time(0), tour.zone), "end of the day"
+    return day_over(day.date, tour.zone), "end of the day"
 
 
 def _rounded_up(moment: datetime, slot_minutes: int) -> datetime:

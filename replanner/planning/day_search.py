@@ -18,7 +18,7 @@ from itertools import islice
 
 from replanner.planning import warm_up
 from replanner.planning.blame import blame
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, day_arrays, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.demand import Demand
 from replanner.planning.order_timing import TimedOrder, time_order
@@ -152,11 +152,8 @@ class DaySearch:
         Whether they hold all musts is not asked: an own order may leave one out. `leave` as in
         `best`; `bound` is that of this order.
         """
-        timed = time_order(self._left(leave), order)
+        timed = time_order(self._arrays.leaving(leave), order)
         return None if timed is None else self._solution(timed, timed.value)
-
-    def _left(self, leave: int | None) -> DayArrays:
-        return self._arrays if leave is None else self._arrays.leaving(leave)
 
     def _question(
         self, without: frozenset[int], forced: frozenset[int], leave: int | None = None
@@ -181,7 +178,7 @@ class DaySearch:
         return blame(replace(problem, legs=legs), stopped=self._clock.over)
 
     def _timed(self, order: tuple[int, ...], leave: int | None = None) -> TimedOrder:
-        timed = time_order(self._left(leave), order)
+        timed = time_order(self._arrays.leaving(leave), order)
         if timed is None:
             raise AssertionError("an order found cannot be timed")
         return timed

@@ -86,7 +86,7 @@ class DaySolver:
         if self._asked:
             self._fill_table()
         self._asked = True
-        arrays = self._left(question)
+        arrays = self.arrays.leaving(question.leave)
         if self.table is None:
             kept = arrays.narrowed(~question.without, question.musts, question.exactly)
             return two_passes(kept, self._stopped)
@@ -108,11 +108,8 @@ class DaySolver:
         self._fill_table()
         if self.table is None:
             return self._ranked_sets(question)
-        arrays = self._left(question)
+        arrays = self.arrays.leaving(question.leave)
         return ranked_orders(arrays, self.table, *_allowed(arrays, self.table, question))
-
-    def _left(self, question: Question) -> DayArrays:
-        return self.arrays if question.leave is None else self.arrays.leaving(question.leave)
 
     def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Split what is left after each plan by its first leg that differs, the best part first.

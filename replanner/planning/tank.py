@@ -135,9 +135,11 @@ class _Stage:
     end: tuple[int, float]
 
 
-def _stages(problem: DayProblem, tank: Tank, plan: DaySolution) -> Iterator[_Stage]:
+def _stages(
+    problem: DayProblem, tank: Tank, roads: list[list[float]], plan: DaySolution
+) -> Iterator[_Stage]:
     """Ride a plan, whatever the tank holds."""
-    place, used, roads = problem.start_place, 0.0, _roads(tank)
+    place, used = problem.start_place, 0.0
     for visit in plan.visits:
         way = problem.legs[visit.leg].ways[visit.way]
         ride = tank.rides[visit.leg][visit.way]
@@ -149,9 +151,9 @@ def _stages(problem: DayProblem, tank: Tank, plan: DaySolution) -> Iterator[_Sta
 
 def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
     """Ride a plan and return where it first runs dry; None: nowhere."""
-    place, used = problem.start_place, 0.0
+    place, used, roads = problem.start_place, 0.0, _roads(tank)
     reached: list[tuple[int, float]] = []
-    for stage in _stages(problem, tank, plan):
+    for stage in _stages(problem, tank, roads, plan):
         leg, ride = stage.visit.leg, stage.ride
         reached.append(stage.start)
         to_pump = stage.start[1] + ride.before
@@ -164,7 +166,7 @@ def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
             reached.clear()
         reached.append(stage.end)
         place, used = stage.end
-    used = _sum(used, _roads(tank)[place][problem.end_place])
+    used = _sum(used, roads[place][problem.end_place])
     return None if tank.reaches(used) else Dry(reached=tuple(reached), leg=None, km=used)
 
 
@@ -192,7 +194,7 @@ def finer(tank: Tank, levels: Levels, reached: Iterable[tuple[int, float]]) -> L
 
 def ridden_levels(problem: DayProblem, tank: Tank, plan: DaySolution) -> Levels:
     """Return the kilometres since the tank was full at each place of a plan that lasts."""
-    stages = _stages(problem, tank, plan)
+    stages = _stages(problem, tank, _roads(tank), plan)
     return finer(tank, NO_LEVELS, (end for stage in stages for end in (stage.start, stage.end)))
 
 

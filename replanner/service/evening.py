@@ -1,10 +1,11 @@
 """The corridor of one evening: from the tour to the briefing, one call a step."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from math import inf, isinf
+from typing import TypeVar
 
 from replanner.advice.assemble import Move, Setting, brief
 from replanner.advice.briefing import Briefing
@@ -52,6 +53,8 @@ from replanner.weather.members import neighbours
 _BEFORE = timedelta(hours=48)
 # Past midnight of the day's end: a late arrival, and the hours after a passage.
 _AFTER = timedelta(hours=30)
+Found = TypeVar("Found")
+
 # How many times longer is ridden in one go where a day has no plan with all its breaks: three
 # hours, four, on and on. Better than no way in at all. Assumption.
 _LONGER_RIDES = (1.0, 1.5, 2.0, inf)
@@ -118,8 +121,10 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     def build(longer_rides: float, one: DayAhead) -> BuiltDay:
         return _Planner(one, means, forecast, longer_rides).build(one.day, one.demands)
 
-    homes = (best_way_home(ways, partial(build, longer), means.rules) for longer in _LONGER_RIDES)
-    home = next((one for one in homes if one is not None), None)
+    home = _with_most_breaks(
+        lambda longer: best_way_home(ways, partial(build, longer), means.rules),
+        lambda found: found is not None,
+    )
     if home is not None and demands.homeward:
         ahead = home_by(ways, home)
         days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
@@ -145,23 +150,25 @@ def _with_breaks(
 
     A day without a plan on any account is told as it is with all of them.
     """
-    as_wanted, *between, loosest = _LONGER_RIDES
 
     def planned(longer_rides: float) -> Evening:
         shared = planner.share(days, demands, longer_rides)
-        lacks = longer_rides > as_wanted
+        lacks = longer_rides > _LONGER_RIDES[0]
         return explain(shared, replace(setting, moved=shared.moves, breaks_lack=lacks))
 
-    def holds(found: Evening) -> bool:
-        return found.briefing.value_minutes is not None
+    return _with_most_breaks(planned, lambda found: found.briefing.value_minutes is not None)
 
-    asked = planned(as_wanted)
+
+def _with_most_breaks(made: Callable[[float], Found], holds: Callable[[Found], bool]) -> Found:
+    """Return what is made with the shortest rides with which it holds, else with those wanted."""
+    as_wanted, *between, loosest = _LONGER_RIDES
+    asked = made(as_wanted)
     if holds(asked):
         return asked
-    last = planned(loosest)  # where this is none either, nothing between is
-    if not holds(last):
+    last = made(loosest)
+    if not holds(last):  # then nothing between does
         return asked
-    return next((found for found in map(planned, between) if holds(found)), last)
+    return next((found for found in map(made, between) if holds(found)), last)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

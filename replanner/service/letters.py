@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from replanner.clock import local_instant
+from replanner.clock import day_over
 from replanner.dialogue.events import Audience, Say, SendTrack, ShowPicture
 from replanner.people import Member
 from replanner.ports import PlanStore
@@ -102,7 +102,7 @@ def useless_after(
     if over is not None and over > now:
         return over
     zone = ZoneInfo(member.zone)
-    ends = local_instant(day + timedelta(days=1), time(0), zone) + _AFTER_THE_DAY
+    ends = day_over(day, zone) + _AFTER_THE_DAY
     return max(ends, now + _AFTER_THE_DAY)
 
 

@@ -46,7 +46,7 @@ _LEAVES = time(7)
 _PLANNED_AT_MOST = timedelta(days=2)
 # A day is over everywhere once it is over twelve hours west of Greenwich; three hours of grace.
 _DAY_IS_OVER = timedelta(hours=15)
-# An evening without a forecast is tried again so long after its hour as it is late by then.
+# An evening without a forecast is tried again after this, and as long as it is late by then.
 _TRY_AGAIN = timedelta(minutes=10)
 _TIDY_EVERY = timedelta(hours=1)
 _KEPT_FOR = timedelta(days=14)  # how long a sent letter's text stays on record
@@ -122,12 +122,12 @@ class Rounds:
                 lacking.append(error)
                 raise
 
+        settled = _settled(due, max(then.due - AHEAD, now) if then else None, ridden, now)
+
         def done(work: Work, told: Told | None) -> None:
             if lacking:
                 raise _NoForecastError(lacking[0])
-            work.settle(due, max(then.due - AHEAD, now) if then else None)
-            if told is not None:
-                set_day_dues(work, ridden, told.state, now)
+            settled(work, told)
 
         untold = replace(coming, missed=self._untold(member, coming))
         note = _late_note(untold, leaving[day], ridden.tour, now)
@@ -164,16 +164,11 @@ class Rounds:
                 raise cause
             return last, False
 
-        def done(work: Work, told: Told | None) -> None:
-            work.settle(due, then)
-            if told is not None:
-                set_day_dues(work, ridden, told.state, now)
-
         occasion = Occasion(
             key=key,
             event=lambda _: EveningCame(day=day, now=now),
             planner=old,
-            done=done,
+            done=_settled(due, then, ridden, now),
             asked=False,
         )
         return deal(self._store, ridden, member, day, occasion, now)
@@ -223,11 +218,6 @@ class Rounds:
         if plan is None or not _of_use(due, plan, now):
             return self._drop(due, ridden, plan, now)
 
-        def done(work: Work, told: Told | None) -> None:
-            work.settle(due, None)
-            if told is not None:
-                set_day_dues(work, ridden, told.state, now)
-
         occasion = Occasion(
             key=f"{due.kind}:{group.id}:{due.at.isoformat()}",
             event=lambda state: _event(due, day, state, now),
@@ -238,7 +228,7 @@ class Rounds:
                 now,
                 shared=False,
             ),
-            done=done,
+            done=_settled(due, None, ridden, now),
             asked=False,
         )
         return deal(self._store, ridden, speaker, day, occasion, now)
@@ -261,6 +251,19 @@ class Rounds:
     def _settle(self, due: Due, then: datetime | None) -> None:
         with self._store.work() as work:
             work.settle(due, then)
+
+
+def _settled(
+    due: Due, then: datetime | None, ridden: Ridden, now: datetime
+) -> Callable[[Work, Told | None], None]:
+    """Return what marks a thing due as done until then, and sets what it has made due."""
+
+    def done(work: Work, told: Told | None) -> None:
+        work.settle(due, then)
+        if told is not None:
+            set_day_dues(work, ridden, told.state, now)
+
+    return done
 
 
 def _no_plan_key(rider: MemberId, day: date) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from replanner.clock import local_instant
+from replanner.clock import day_over, local_instant
 from replanner.trip.model import (
     Day,
     Ferry,
@@ -77,8 +77,7 @@ def report_of(
     """
     usual = USUAL[kind]
     if usual.hours is None:
-        tomorrow = since.astimezone(zone).date() + timedelta(days=1)
-        until = local_instant(tomorrow, time(0), zone)
+        until = day_over(since.astimezone(zone).date(), zone)
     else:
         until = since + timedelta(hours=usual.hours)
     told = usual.level if level is None or kind is ReportKind.DRY else level
@@ -123,10 +122,7 @@ def _bears_on(report: Report, day: date, zone: ZoneInfo) -> bool:
 
 
 def _bounds(day: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
-    return (
-        local_instant(day, time(0), zone),
-        local_instant(day + timedelta(days=1), time(0), zone),
-    )
+    return local_instant(day, time(0), zone), day_over(day, zone)
 
 
 def _reported(leg: Leg, report: Report, day: date, zone: ZoneInfo) -> Leg:
