@@ -180,6 +180,7 @@ SAID: dict[str, Intent] = {
     "nah leave it": KeepOrder(),
     "hask saddle is closed due to snow": Close(("hask",)),
     "hask saddle closed until sunday": Close(("hask",), SUN),
+    "close hask saddle til sunday": Close(("hask",), SUN),
     "hask saddle is closed till tomorrow": Close(("hask",), date(2027, 4, 2)),
     "road closed at hask saddle until further notice": Close(("hask",), LAST),
     "hask saddle is shut for the season": Close(("hask",), LAST),
