@@ -14,6 +14,7 @@ from replanner.hazards.both_ways import BothWays
 from replanner.hazards.findings import Findings
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
+from replanner.hazards.resting import Resting, latest_by_breaks
 from replanner.hazards.scene import Scene, scenes, turned
 from replanner.hazards.walk import Ride, Walked, walk
 from replanner.trip.model import Day, Leg, LegId, Tour, Way
@@ -102,12 +103,13 @@ def assess_day(
     party: Party,
     limits: Limits,
     reports: Iterable[Report] = (),
+    resting: Resting | None = None,
 ) -> dict[tuple[LegId, Way], LegAssessment]:
     """Assess every leg of a day and every stand-in of one, in each way it may be ridden.
 
-    `reports` are what riders have seen of any leg.
+    `reports` are what riders have seen of any leg, `resting` the breaks they take on long ones.
     """
-    assessor = _Assessor(tour, starts, hours, party, limits, tuple(reports))
+    assessor = _Assessor(tour, starts, hours, party, limits, tuple(reports), resting)
     return {
         (leg.id, way): assessor.assess_beside_stand_in(leg, way)
         for leg in _with_stand_ins(tour, day)
@@ -135,11 +137,13 @@ class _Assessor:
         party: Party,
         limits: Limits,
         reports: tuple[Report, ...] = (),
+        resting: Resting | None = None,
     ) -> None:
         if starts.size == 0:
             raise ValueError("starts must hold at least one start")
         self._tour, self._starts, self._hours = tour, starts, hours
         self._party, self._limits, self._reports = party, limits, reports
+        self._resting = resting
         self._members = _members(hours)
         self._forward: dict[LegId, tuple[Scene, ...]] = {}
         self._both_ways: dict[LegId, tuple[BothWays, ...]] = {}
@@ -150,8 +154,16 @@ class _Assessor:
         rideable = np.zeros(self._starts.shape, np.bool_)
         if stand_in is not None:
             rideable = np.asarray(stand_in.severity < _RIDEABLE_BELOW)
-        ride = Ride(leg=leg, way=way, party=self._party, limits=self._limits, rideable=rideable)
         shown, both = self._scenes(leg, way)
+        ends = [scene.piece.to_fraction for scene in shown]
+        ride = Ride(
+            leg=leg,
+            way=way,
+            party=self._party,
+            limits=self._limits,
+            rideable=rideable,
+            late=latest_by_breaks(leg, way, ends, self._resting),
+        )
         begin = (self._starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
         enter = np.broadcast_to(begin, (*self._members, begin.size))
         return _assessment(ride, self._starts, walk(ride, shown, both, enter))

@@ -28,6 +28,7 @@ class Ride:
     """Who rides what, which way.
 
     `rideable` says for each start, shape (..., S), whether a stand-in can be ridden instead.
+    `late` are, for each piece in the way ridden, the minutes by which breaks may put it off.
     """
 
     leg: Leg
@@ -35,6 +36,7 @@ class Ride:
     party: Party
     limits: Limits
     rideable: Booleans
+    late: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,20 +65,22 @@ def walk(
         When the leg is begun, in minutes since the first hour of the scenes.
     """
     walked = []
-    for scene, shared in zip(scenes, both, strict=True):
-        piece, leave = _walk_piece(ride, scene, shared, enter)
+    for scene, shared, late in zip(scenes, both, ride.late, strict=True):
+        piece, leave = _walk_piece(ride, scene, shared, enter, late)
         walked.append(piece)
         enter = leave
     return tuple(walked)
 
 
-def _walk_piece(ride: Ride, scene: Scene, both: BothWays, enter: Floats) -> tuple[Walked, Floats]:
-    """Return the piece as passed, and when it is left."""
+def _walk_piece(
+    ride: Ride, scene: Scene, both: BothWays, enter: Floats, late: float
+) -> tuple[Walked, Floats]:
+    """Return the piece as passed, and when it is left if no break is taken."""
     dry = scene.stretch.duration_minutes
     minutes = dry * _at(both.pace, enter + dry / 2.0, outside=float(both.pace.max()))
-    halted, halt_fits = _halt(ride, scene, both, enter, minutes)
+    halted, halt_fits = _halt(ride, scene, both, enter, minutes, late)
     leave = enter + minutes + halted
-    judged = _judge(ride, scene, both, enter, leave)
+    judged = _judge(ride, scene, both, enter, leave + late)
     responses = tuple(_responses(ride, scene, each) for each in judged)
     walked = Walked(
         scene=scene,
@@ -138,7 +142,7 @@ def _at(hourly: Floats, minutes: Floats, *, outside: float) -> Floats:
 
 
 def _halt(
-    ride: Ride, scene: Scene, both: BothWays, enter: Floats, minutes: Floats
+    ride: Ride, scene: Scene, both: BothWays, enter: Floats, minutes: Floats, late: float
 ) -> tuple[Floats, dict[int, Booleans]]:
     """Return the minutes halted on a piece, and where each halt has what it needs."""
     spent, fits = np.zeros(minutes.shape), {}
@@ -148,7 +152,8 @@ def _halt(
         share = (_fraction(halt, ride.way) - begin) / span
         arrives = enter + share * minutes + spent
         spoilt = ~both.halt_fits(halt)
-        worst = worst_around(spoilt.astype(np.float64)[None], arrives, arrives + halt.minutes)
+        over = arrives + halt.minutes + late
+        worst = worst_around(spoilt.astype(np.float64)[None], arrives, over)
         dry = (worst.level[0] == 0) & ~worst.unknown[0]
         fits[number] = dry & light_fits(halt, scene.at(arrives))
         spent = spent + np.where(fits[number] | (not halt.optional), halt.minutes, 0.0)

@@ -18,6 +18,7 @@ from replanner.errors import NoPlanError
 from replanner.hazards.assess import assess_day
 from replanner.hazards.limits import Limits
 from replanner.hazards.party import party_of
+from replanner.hazards.resting import Resting
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
 from replanner.planning.demand import Demand, DemandKind
@@ -288,7 +289,9 @@ class _Planner:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
         self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
-        self._assessed: dict[tuple[date, datetime, int, int, bool], tuple[Day, Assessed]] = {}
+        self._assessed: dict[
+            tuple[date, datetime, int, int, bool, float], tuple[Day, Assessed]
+        ] = {}
         self._longer = longer_rides
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
@@ -385,13 +388,21 @@ class _Planner:
 
         A day with fewer legs, some being dealt to other days, needs nothing new.
         """
-        key = (day.date, clock.first_slot, clock.instants.size, demands.stricter, demands.homeward)
+        means, after = self._means, self._longer * self._means.rules.break_after_minutes
+        key = (
+            day.date,
+            clock.first_slot,
+            clock.instants.size,
+            demands.stricter,
+            demands.homeward,
+            after,
+        )
         known = self._assessed.get(key)
         if known is not None and set(day.legs) <= set(known[0].legs):
             return known[1]
         lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
         members = {point: neighbours(hours, lead_hours) for point, hours in self.hours.items()}
-        limits = self._means.limits
+        limits = means.limits
         assessed = assess_day(
             tour,
             day,
@@ -400,6 +411,7 @@ class _Planner:
             party_of(tour.riders, limits, stricter=demands.stricter),
             limits,
             demands.reports,
+            Resting(after_minutes=after, minutes=means.rules.break_minutes),
         )
         self._assessed[key] = day, assessed
         return assessed

@@ -14,6 +14,7 @@ from replanner.geodesy import Point
 from replanner.hazards.assess import LegAssessment, assess_day, assess_leg
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Party
+from replanner.hazards.resting import Resting, latest_by_breaks
 from replanner.trip.model import (
     Day,
     Exposure,
@@ -127,6 +128,52 @@ def test_each_section_is_judged_at_its_own_hours_and_neighbours(limits: Limits) 
         everywhere(hours, "wind_speed_of_gust", hour, 22.0)
         found = assessed(tour, hours, limits, at(0))
         assert (found.piece_severity[1, 0] == 4) == (1 <= hour <= 4), hour
+
+
+def test_a_long_leg_is_judged_with_its_breaks_and_without(limits: Limits) -> None:
+    """Four hours, ridden two at most: one break, so the end is passed a quarter of an hour later.
+
+    Rule 91 of the Highway Code: at least 15 minutes after every two hours.
+    """
+    tour = tour_of(PASS)
+    resting = Resting(after_minutes=120.0, minutes=15.0)
+    for minute, needed in ((0, 5), (50, 6)):  # in at 4:00 or 4:50; at 4:15 or 5:05 with a break
+        hours = fair_hours(tour)
+        everywhere(hours, "wind_speed_of_gust", needed, 22.0)
+        day = replace(tour.days[0], own_order=("pass",))
+        start = starts_of(at(0, minute))
+        with_breaks = assess_day(tour, day, start, hours, Party(), limits, resting=resting)
+        found = with_breaks["pass", Way.FORWARD]
+        without = assessed(tour, hours, limits, at(0, minute))
+        assert (without.severity[0] == 4) == (needed == 5)
+        assert found.severity[0] == 4
+        # riding takes as long as before, and what lies before any break is judged as before
+        assert (found.piece_minutes == without.piece_minutes).all()
+        assert found.piece_severity[0, 0] == without.piece_severity[0, 0]
+
+
+def a_rest(fraction: float, minutes: float) -> Halt:
+    return Halt(place="top", fraction=fraction, minutes=minutes, kind=HaltKind.CAFE)
+
+
+@pytest.mark.parametrize(
+    ("riding", "halts", "ends", "late"),
+    [
+        (120.0, (), (0.5, 1.0), (0.0, 0.0)),
+        (121.0, (), (0.5, 1.0), (15.0, 15.0)),
+        (360.0, (), (0.1, 0.5, 0.9), (15.0, 30.0, 30.0)),
+        (240.0, (a_rest(0.5, 20.0),), (0.5, 1.0), (0.0, 0.0)),
+        (240.0, (a_rest(0.5, 10.0),), (0.5, 1.0), (15.0, 15.0)),
+        (300.0, (a_rest(0.2, 20.0),), (0.1, 1.0), (0.0, 15.0)),
+    ],
+)
+def test_breaks_of_a_leg_lie_between_its_long_halts(
+    riding: float, halts: tuple[Halt, ...], ends: tuple[float, ...], late: tuple[float, ...]
+) -> None:
+    leg = replace(PASS, riding_minutes=riding, halts=halts)
+    resting = Resting(after_minutes=120.0, minutes=15.0)
+    assert latest_by_breaks(leg, Way.FORWARD, ends, resting) == late
+    assert latest_by_breaks(leg, Way.FORWARD, ends, None) == (0.0,) * len(ends)
 
 
 def test_the_finding_names_section_figure_limit_and_the_right_hour(limits: Limits) -> None:
