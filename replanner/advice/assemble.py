@@ -265,6 +265,7 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
             ("" if place is None else places[place].name, begins) for place, begins in timed.breaks
         ),
         note=", ".join((*timed.slow, *timed.avoided)),
+        course=timed.course,
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+from itertools import pairwise
 
 from replanner.planning.demand import Demand
 from replanner.trip.model import LegId, PlaceId, Way
@@ -53,6 +54,26 @@ class PlannedLeg:
     pumps: tuple[tuple[str, datetime], ...] = ()  # of the halts: fuel that only the tank demands
     # breaks beside halts, on it and up to the next leg: place ("": none of the tour), beginning
     breaks: tuple[tuple[str, datetime], ...] = ()
+    # where in the way ridden they are when, in order; evenly between; none: evenly all along
+    course: tuple[tuple[float, datetime], ...] = ()
+
+    def share_by(self, moment: datetime) -> float:
+        """Return how much of the leg is behind the riders at an instant, 0 to 1."""
+        for (here, before), (there, after) in pairwise(self._course):
+            if before <= moment < after:
+                return here + (there - here) * ((moment - before) / (after - before))
+        return 0.0 if moment < self.start else 1.0
+
+    def rides_on_at(self, moment: datetime) -> datetime:
+        """Return when they ride on who stand still on the leg at an instant; else the instant."""
+        for (here, before), (there, after) in pairwise(self._course):
+            if here == there and before <= moment < after:
+                return after
+        return moment
+
+    @property
+    def _course(self) -> tuple[tuple[float, datetime], ...]:
+        return self.course or ((0.0, self.start), (1.0, self.end))
 
     @property
     def halts_by_kind(self) -> tuple[tuple[str, str, datetime], ...]:

@@ -134,7 +134,7 @@ def _begins(state: State, plan: Shown) -> PlaceId | None:
 def _on(
     state: State, plan: Shown, leg: PlannedLeg, at: Underway, moment: datetime, behind: timedelta
 ) -> Underway:
-    """Return where on a leg the riders are, as evenly as its minutes go."""
+    """Return where on a leg the riders are, its halts and breaks reckoned with."""
     road = state.book.road.leg(leg.id)
     if road is not None and road.kind is LegKind.CROSSING:
         quay, over = _ends(road.start, road.end, leg.way)
@@ -144,7 +144,8 @@ def _on(
         return replace(there, ridden=there.ridden | {leg.id})
     if road is not None and road.kind is LegKind.STOP:
         return _at(at, road.start)
-    share = (moment - leg.start) / (leg.end - leg.start)
+    share = leg.share_by(moment)
+    at = replace(at, ready=max(at.ready, leg.rides_on_at(moment) + behind))
     made_from = plan.demands.underway
     on = made_from.on_leg if made_from else None
     if on is not None and leg.id == back_over(on.leg):

@@ -101,6 +101,19 @@ class Passage:
         """The instants of being at its end, shape (S,)."""
         return later(self.starts, self.minutes)
 
+    def course(self, number: int) -> tuple[tuple[float, datetime], ...]:
+        """Return where the riders are when, from one start: points of the way, in order.
+
+        Between two points they ride evenly; at one told twice they stand still.
+        """
+        at = sorted({0.0, 1.0, *self.fractions.tolist(), *(one.fraction for one in self.delays)})
+        points = [
+            (fraction, moment_of(moments[number]))
+            for fraction in at
+            for moments in (self.reaching(fraction), self.leaving(fraction))
+        ]
+        return tuple(dict.fromkeys(points))
+
     def delayed(self, fraction: float, minutes: Floats) -> "Passage":
         """Return the passage with minutes lost at a point."""
         return replace(self, delays=(*self.delays, Delay(fraction, minutes)))

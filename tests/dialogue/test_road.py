@@ -66,7 +66,7 @@ def reports(ride: Ride) -> dict[tuple[str, ReportKind], Report]:
 
 
 def test_late_shifts_everything_by_the_plan_in_force(friday: Ride) -> None:
-    """40 min late at 10:30 they are where the plan has them at 09:50: on the causeway still."""
+    """40 min late at 10:30 they are where the plan has them at 09:50: halfway over the causeway."""
     assert friday.state.shown is not None
     spare = friday.state.shown.briefing.spare_minutes
     assert spare is not None
@@ -78,8 +78,8 @@ def test_late_shifts_everything_by_the_plan_in_force(friday: Ride) -> None:
     underway = friday.state.demands.underway
     assert underway is not None
     assert underway.on_leg is not None
-    # 80 of the 130 minutes from 08:30 to 10:40
-    assert underway.on_leg.fraction == pytest.approx(80 / 130)
+    # 50 of the 100 minutes of riding: from 09:20 to 09:50 they halt, halfway
+    assert underway.on_leg.fraction == pytest.approx(50 / 100)
     assert underway.ready == at(FRIDAY, 10, 30)
     plan = friday.state.shown.briefing if friday.state.shown else None
     assert plan is not None
@@ -338,11 +338,11 @@ def test_fuel_at_sixty_miles_is_asked_about(friday: Ride) -> None:
     told = sound(friday, friday.say(at(FRIDAY, 9), "1"))
     # 60 miles are 96.6 km; four fifths of that are planned on
     assert "60 miles left, I count on 77 km." in lines(told)[0]
-    assert "Nearest fuel: Orrowick, about 74 km on." in lines(told)[0]
+    assert "Nearest fuel: Orrowick, about 67 km on." in lines(told)[0]
 
 
 def test_fuel_that_may_not_last_to_the_pump_says_so(friday: Ride) -> None:
-    """40 miles are 64.4 km, 51 of them planned on; the pump of Orrowick is about 74 km on."""
+    """40 miles are 64.4 km, 51 of them planned on; the pump of Orrowick is about 67 km on."""
     friday.say(at(FRIDAY, 9), "fuel at 40 miles")
     told = sound(friday, friday.say(at(FRIDAY, 9), "1"))
     assert "40 miles left, I count on 51 km." in lines(told)[0]

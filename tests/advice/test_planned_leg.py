@@ -1,0 +1,44 @@
+"""How far riders are on a leg of the plan at an instant."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from replanner.advice.briefing import PlannedLeg
+from replanner.trip.model import Way
+
+NINE = datetime(2027, 4, 2, 9, tzinfo=UTC)
+
+
+def after(minutes: float) -> datetime:
+    return NINE + timedelta(minutes=minutes)
+
+
+def a_leg(*course: tuple[float, datetime]) -> PlannedLeg:
+    return PlannedLeg(
+        id="pass", name="Pass", kind="pass", way=Way.FORWARD, start=NINE, end=after(80),
+        severity=1.0, hazard=None, turn_back=None, course=course,
+    )  # fmt: skip
+
+
+HALTED = a_leg((0.0, NINE), (0.5, after(20)), (0.5, after(50)), (1.0, after(79.5)))
+
+
+@pytest.mark.parametrize(
+    ("minutes", "share"),
+    [(-5, 0.0), (0, 0.0), (10, 0.25), (20, 0.5), (35, 0.5), (50, 0.5), (64.75, 0.75), (80, 1.0)],
+)
+def test_a_halt_is_no_headway(minutes: float, share: float) -> None:
+    assert HALTED.share_by(after(minutes)) == pytest.approx(share)
+
+
+def test_who_stands_rides_on_when_the_halt_is_over() -> None:
+    assert HALTED.rides_on_at(after(19)) == after(19)
+    assert HALTED.rides_on_at(after(20)) == after(50)
+    assert HALTED.rides_on_at(after(49)) == after(50)
+    assert HALTED.rides_on_at(after(50)) == after(50)
+
+
+def test_a_leg_kept_without_its_course_is_ridden_evenly() -> None:
+    assert a_leg().share_by(after(20)) == pytest.approx(0.25)
+    assert a_leg().rides_on_at(after(20)) == after(20)
