@@ -53,6 +53,8 @@ class DayArrays:
     road_arrival, road_worth : ndarrays, shape (exits, entries, T)
         Connector by slot of leaving: slot of arriving and worth (a price is negative); nothing to
         do where they are the same place. [units]
+    met : ndarray of bool, shape (exits, entries)
+        Whether there is a connector at all: in a day split into levels there is mostly none.
     closing_arrival, closing_worth : ndarrays, shape (exits, T)
         Connector from an exit to the end, late price included. [units]
     way_leg, way_way, way_entry, way_exit : ndarrays of int, shape (W,)
@@ -89,6 +91,7 @@ class DayArrays:
     entry_waits: Flags
     road_arrival: Slots
     road_worth: Values
+    met: Flags
     closing_arrival: Slots
     closing_worth: Values
     way_leg: Indices
@@ -198,6 +201,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         entry_waits=np.array([place not in problem.no_wait for place in entries], dtype=np.bool_),
         road_arrival=road_arrival,
         road_worth=road_worth,
+        met=np.asarray((road_arrival < slots).any(axis=2)),
         closing_arrival=closing[0],
         closing_worth=closing[1],
         way_leg=np.array([j for j, _, _ in ways], dtype=np.int64),

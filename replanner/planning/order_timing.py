@@ -6,12 +6,12 @@ home, not on the road), and the way listed first is taken.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from replanner.planning import fast, order_loops
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices
 from replanner.planning.exact_prices import Values
 from replanner.planning.problem import Slots, Visit
 
@@ -60,12 +60,15 @@ class Begun:
         The exits one can be at.
     ready : ndarray of float, shape (exits, slots)
         Best value by slot of leaving an exit, waits there done. [units]
+    arrived : dict of ndarray of float, shape (slots,)
+        Best value by slot of arriving at an entry, as far as it has been asked for. [units]
     """
 
     ridden: int
     profile: Profile
     exits: Indices
     ready: Values
+    arrived: dict[int, Values] = field(default_factory=dict)
 
     @classmethod
     def of(cls, arrays: DayArrays, ridden: int, profile: Profile) -> "Begun":
@@ -96,15 +99,12 @@ def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     if allowed and fast.available():
         after = order_loops.ride_leg(leg, price, begun.ready, *moves_of(arrays))
     elif allowed:
-        ways = np.flatnonzero(arrays.way_leg == leg)
-        for entry in np.unique(arrays.way_entry[ways]).tolist():
-            riding = _ready_to_ride(arrays, begun, entry) - price
-            if riding.max() <= IMPOSSIBLE:  # most places of a split day cannot be reached yet
-                continue
-            for way in ways[arrays.way_entry[ways] == entry].tolist():
-                ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
-                exit_ = arrays.way_exit[way]
-                np.maximum(after[exit_], ridden, out=after[exit_])
+        ways = _ways_met(arrays, begun) & (arrays.way_leg == leg)
+        for way in np.flatnonzero(ways).tolist():
+            riding = _ready_to_ride(arrays, begun, int(arrays.way_entry[way])) - price
+            ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
+            exit_ = arrays.way_exit[way]
+            np.maximum(after[exit_], ridden, out=after[exit_])
     return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 
@@ -201,11 +201,18 @@ def moves_of(
     )
 
 
+def _ways_met(arrays: DayArrays, begun: Begun) -> Flags:
+    """Tell which ways are come to; most of those of a split day are not."""
+    return np.asarray(arrays.met[begun.exits].any(axis=0))[arrays.way_entry]
+
+
 def _arrived(arrays: DayArrays, begun: Begun, entry: int) -> Values:
     """Value of arriving at an entry by slot."""
-    exits = begun.exits
-    roads = arrays.road_arrival[exits, entry], arrays.road_worth[exits, entry]
-    return np.asarray(arriving(*roads, begun.ready[exits]).max(axis=0, initial=IMPOSSIBLE))
+    if entry not in begun.arrived:
+        exits = begun.exits[arrays.met[begun.exits, entry]]
+        roads = arrays.road_arrival[exits, entry], arrays.road_worth[exits, entry]
+        begun.arrived[entry] = arriving(*roads, begun.ready[exits]).max(axis=0, initial=IMPOSSIBLE)
+    return begun.arrived[entry]
 
 
 def _ready_to_ride(arrays: DayArrays, begun: Begun, entry: int) -> Values:
@@ -220,8 +227,8 @@ def step_back(
     """Tell how the leg was ridden to be here with this value, and where from."""
     price = _price_of_order(arrays, before, leg)
     best: tuple[int, int] | None = None
-    ways = np.flatnonzero((arrays.way_leg == leg) & (arrays.way_exit == here.exit))
-    for way in ways.tolist():
+    ways = _ways_met(arrays, before) & (arrays.way_leg == leg) & (arrays.way_exit == here.exit)
+    for way in np.flatnonzero(ways).tolist():
         riding = _ready_to_ride(arrays, before, arrays.way_entry[way]) - price
         move = arrays.ride_arrival[way], arrays.ride_worth[way]
         start = _latest_source(*move, riding, here.slot, value)

@@ -84,8 +84,8 @@ def _value_through(arrays: DayArrays, table: SweepTable, day: Begun, rest: int) 
     if any(rest & arrays.first_of[leg] for leg in ridden):
         return IMPOSSIBLE
     against = sum((rest & arrays.own_before[leg]).bit_count() for leg in ridden)
-    to_go = table.value_to_go(rest)
+    to_go = table.value_to_go(day.exits, rest)
     if to_go is None:
         return IMPOSSIBLE
-    through = float((day.profile[:, : to_go.shape[1]] + to_go).max(initial=IMPOSSIBLE))
+    through = float((day.profile[day.exits, : to_go.shape[1]] + to_go).max(initial=IMPOSSIBLE))
     return through - arrays.order_cost * against

@@ -1,34 +1,66 @@
 """The exact table of a day: every set of legs, every place, every slot, swept back from the end.
 
-`to_go[k][a, i, t]` is the best value of riding exactly the i-th set of k legs, in any order, from
-exit place a in slot t to the end of the day, waits allowed at either side of a connector. A set of
-k legs needs only the sets of k - 1 legs (any one of them ridden first), so whole layers are swept
-at once. Nothing is assumed of times: riding may get quicker by starting later, worth may rise and
-fall, waiting may be dear or forbidden. Because a set is ridden exactly, prices of order,
-exclusions and precedence need no correction, and the table answers at once for any legs forbidden
-or forced: the best value of each whole set is told by `whole`, for any worth of leaving.
+A layer holds the best value of riding exactly a set of so many legs, in any order, from an exit in
+a slot to the end of the day, waits allowed at either side of a connector. A set of k legs needs
+only the sets of k - 1 legs (any one of them ridden first), so whole layers are swept at once.
+Nothing is assumed of times: riding may get quicker by starting later, worth may rise and fall,
+waiting may be dear or forbidden. Because a set is ridden exactly, prices of order, exclusions and
+precedence need no correction, and the table answers at once for any legs forbidden or forced: the
+best value of each whole set is told by `whole`, for any worth of leaving.
 
 Bellman, R. (1962), "Dynamic programming treatment of the travelling salesman problem", Journal of
 the ACM 9, 61-63, widened by the slot as a state.
 
 Sets that can't be ridden together at all are left out, and so are all slots after the last in
-which riding as many legs can still begin.
+which riding as many legs can still begin. At a place that is only come to by riding certain legs,
+sets that hold one of these are never asked for: they are left out too, which is most of a day split
+into levels.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from replanner.planning import fast
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.problem import Slots
 from replanner.planning.sweep_loops import sweep_layer
+from replanner.planning.sweep_moves import SweptMoves
 
-CELLS_AT_ONCE = 50_000
-"""Values of one place swept in one go, to stay in the cache."""
+NOWHERE = -1
+"""Row of a set that can't be ridden from a place, or is not asked for there."""
+
+
+@dataclass(frozen=True, slots=True)
+class SweepLayer:
+    """Value to go for all sets of one size.
+
+    Parameters
+    ----------
+    sets : ndarray of int, shape (S,)
+        Rising.
+    rows : ndarray of int, shape (exits, S)
+        Where in `values` a set is told from an exit; -1, its last row: nothing is possible.
+    values : ndarray of float, shape (rows + 1, slots that count + 1)
+        Nothing is possible in later slots. [units]
+    """
+
+    sets: SetsOfLegs
+    rows: Indices
+    values: Values
+
+    @property
+    def stop(self) -> int:
+        """How many slots count."""
+        return int(self.values.shape[1]) - 1
+
+    def of_set(self, mask: int) -> int:
+        """Column of a set; -1: it is not among them."""
+        column = int(np.searchsorted(self.sets, mask))
+        if column < len(self.sets) and self.sets[column] == mask:
+            return column
+        return -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,34 +69,33 @@ class SweepTable:
 
     Parameters
     ----------
-    slots : int
     masks : ndarray of int, shape (S,)
         The sets of legs that can be ridden together, by size, then by mask.
-    to_go : tuple of ndarray, shapes (exits, sets of that size, slots that count + 1)
-        Value to go, by number of legs; nothing is possible in later slots. [units]
-    layers : tuple of ndarray of int
-        The sets by number of legs, rising.
+    layers : tuple of SweepLayer
+        By number of legs.
     """
 
-    slots: int
     masks: SetsOfLegs
-    to_go: tuple[Values, ...]
-    layers: tuple[SetsOfLegs, ...]
+    layers: tuple[SweepLayer, ...]
 
     def whole(self, start_worth: Values) -> Values:
         """Best value of a day riding exactly each set, shape (S,); -inf: impossible. [units]."""
-        worths = [layer[0, :, :-1] + start_worth[: layer.shape[2] - 1] for layer in self.to_go]
+        worths = [
+            layer.values[layer.rows[0], :-1] + start_worth[: layer.stop] for layer in self.layers
+        ]
         return np.concatenate([worth.max(axis=1, initial=IMPOSSIBLE) for worth in worths])
 
-    def value_to_go(self, mask: int) -> Values | None:
-        """Value to go for exactly this set, shape (exits, slots that count); None: impossible."""
+    def value_to_go(self, exits: Indices, mask: int) -> Values | None:
+        """Value to go for exactly this set, shape (exits, slots that count); None: impossible.
+
+        From exits that can be come to without riding any of it; else nothing may be told.
+        """
         size = mask.bit_count()
         if size >= len(self.layers):
             return None
-        row = int(np.searchsorted(self.layers[size], mask))
-        if row == len(self.layers[size]) or self.layers[size][row] != mask:
-            return None
-        return self.to_go[size][:, row, :-1]
+        layer = self.layers[size]
+        column = layer.of_set(mask)
+        return None if column < 0 else layer.values[layer.rows[exits, column], :-1]
 
 
 def table_bytes(arrays: DayArrays) -> int:
@@ -81,37 +112,109 @@ def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
     stopped : callable
         Asked between steps.
     """
-    layers = [np.zeros(1, dtype=np.int64)]
-    to_go = [_closing_layer(arrays)]
-    excluded = _excluded(arrays)
-    runs = None if fast.available() else _Runs(arrays)
-    while len(layers[-1]) and len(arrays.way_leg):
+    layers = [_closing_layer(arrays)]
+    day = _SweptDay(arrays) if len(arrays.way_leg) else None
+    while day is not None and layers[-1].sets.size:
         if stopped():
             return None
-        masks, rests = _longer(arrays, layers[-1], excluded)
-        layer = _swept(arrays, masks, rests, to_go[-1], runs)
-        layer, rows = _possible(layer)
-        if not rows.size:
-            break
-        layers.append(masks[rows])
-        to_go.append(layer)
-    return SweepTable(
-        slots=arrays.slots,
-        masks=np.concatenate(layers),
-        to_go=tuple(to_go),
-        layers=tuple(layers),
-    )
+        layers.append(_possible(day.longer(layers[-1])))
+    return SweepTable(masks=np.concatenate([layer.sets for layer in layers]), layers=tuple(layers))
 
 
-def _possible(layer: Values) -> tuple[Values, Indices]:
-    """Leave out sets and last slots in which nothing is possible; tell which sets are left."""
-    alive = layer.max(axis=0, initial=IMPOSSIBLE) > IMPOSSIBLE
-    rows = np.flatnonzero(alive.any(axis=1))
-    if not rows.size:
-        return layer, rows
-    stop = int(np.flatnonzero(alive.any(axis=0))[-1]) + 1
-    kept = layer if len(rows) == len(alive) else layer[:, rows]
-    return np.ascontiguousarray(kept[..., : stop + 1]), rows
+def _closing_layer(arrays: DayArrays) -> SweepLayer:
+    exits = len(arrays.exits)
+    values = np.full((exits + 1, arrays.slots + 1), IMPOSSIBLE)
+    values[:-1, :-1] = arrays.closing_worth
+    waits = np.flatnonzero(arrays.exit_waits)
+    values[waits] = np.maximum.accumulate(values[waits, ::-1], axis=-1)[:, ::-1]
+    return SweepLayer(np.zeros(1, dtype=np.int64), np.arange(exits)[:, np.newaxis], values)
+
+
+def _possible(layer: SweepLayer) -> SweepLayer:
+    """Leave out the sets and last slots in which nothing is possible."""
+    alive = layer.values > IMPOSSIBLE
+    possible: Flags = np.asarray(alive.any(axis=1))
+    kept = possible[layer.rows].any(axis=0)
+    stop = int(np.flatnonzero(alive.any(axis=0))[-1]) + 1 if kept.any() else 0
+    rows = np.where(possible[layer.rows], layer.rows, NOWHERE)[:, kept]
+    return SweepLayer(layer.sets[kept], rows, np.ascontiguousarray(layer.values[:, : stop + 1]))
+
+
+def ridden_for_sure(arrays: DayArrays) -> tuple[SetsOfLegs, SetsOfLegs]:
+    """Give the legs without which exits and entries are not come to; all bits: they never are."""
+    exits = np.full(len(arrays.exits), -1)
+    exits[0] = 0
+    closed_by = np.array(arrays.closed_by, dtype=np.int64)[arrays.way_leg]
+    never = (arrays.ride_arrival >= arrays.slots).all(axis=1)
+    while True:
+        before = exits.copy()
+        entries = np.bitwise_and.reduce(np.where(arrays.met, exits[:, np.newaxis], -1), axis=0)
+        ridden = entries[arrays.way_entry]
+        barred = never | (ridden & closed_by != 0)
+        ridden = np.where(barred, -1, ridden | 1 << arrays.way_leg)
+        np.bitwise_and.at(exits, arrays.way_exit, ridden)
+        if np.array_equal(exits, before):
+            return exits, entries
+
+
+class _SweptDay:
+    """A day's moves, ready for sweeping."""
+
+    def __init__(self, arrays: DayArrays) -> None:
+        self._arrays = arrays
+        self._at_exit, self._at_entry = ridden_for_sure(arrays)
+        self._excluded = _excluded(arrays)
+        self._own_before = np.array(arrays.own_before, dtype=np.int64)
+        self._moves = None if fast.available() else SweptMoves(arrays)
+
+    def longer(self, smaller: SweepLayer) -> SweepLayer:
+        """Give the layer of the sets one leg larger."""
+        arrays = self._arrays
+        sets, rests = self._first_ridden(smaller)
+        others = sets & ~(1 << np.arange(arrays.legs)[:, np.newaxis])
+        against = np.bitwise_count(others & self._own_before[:, np.newaxis])
+        price = (arrays.order_cost * against)[arrays.way_leg]
+        begun = np.zeros((len(arrays.entries), len(sets)), dtype=np.bool_)
+        ways, columns = np.nonzero(rests != NOWHERE)
+        begun[arrays.way_entry[ways], columns] = True
+        met = arrays.met.astype(np.float32) @ begun.astype(np.float32) > 0
+        left = met & (sets & self._at_exit[:, np.newaxis] == 0)
+        rows = np.full(left.shape, NOWHERE)
+        rows[left] = np.arange(np.count_nonzero(left))
+        values = np.full((np.count_nonzero(left) + 1, smaller.stop + 1), IMPOSSIBLE)
+        layer = SweepLayer(sets, rows, values)
+        if self._moves is not None:
+            self._moves.fill(values, rows, smaller.values, rests, price)
+            return layer
+        sweep_layer(
+            values,
+            smaller.values,
+            (rests, price, arrays.way_entry),
+            (arrays.ride_arrival, arrays.ride_worth),
+            (arrays.road_arrival, arrays.road_worth),
+            (arrays.exit_waits, arrays.entry_waits),
+            rows,
+        )
+        return layer
+
+    def _first_ridden(self, smaller: SweepLayer) -> tuple[SetsOfLegs, Indices]:
+        """Give the sets one leg larger, and the row of the rest once a way is ridden first.
+
+        The latter of shape (ways, sets), -1 where that can't be.
+        """
+        arrays = self._arrays
+        legs = np.array(arrays.rideable, dtype=np.int64)
+        bits = 1 << legs[:, np.newaxis]
+        may = smaller.sets & self._excluded[legs, np.newaxis] == 0
+        larger = smaller.sets | bits
+        sets = np.unique(larger[may])
+        leg, column = np.nonzero(may)
+        rest = np.full((arrays.legs, len(sets)), NOWHERE)
+        rest[legs[leg], np.searchsorted(sets, larger[leg, column])] = column
+        of_way = rest[arrays.way_leg]
+        rows = smaller.rows[arrays.way_exit[:, np.newaxis], of_way]
+        asked = sets & self._at_entry[arrays.way_entry, np.newaxis] == 0
+        return sets, np.where(asked & (of_way != NOWHERE), rows, NOWHERE)
 
 
 def _excluded(arrays: DayArrays) -> SetsOfLegs:
@@ -120,127 +223,3 @@ def _excluded(arrays: DayArrays) -> SetsOfLegs:
     for group in arrays.exclusive:
         masks = [mask | group * (group >> leg & 1) for leg, mask in enumerate(masks)]
     return np.array(masks, dtype=np.int64)
-
-
-def _closing_layer(arrays: DayArrays) -> Values:
-    layer = np.full((len(arrays.exits), 1, arrays.slots + 1), IMPOSSIBLE)
-    layer[:, 0, :-1] = arrays.closing_worth
-    _wait(layer, np.flatnonzero(arrays.exit_waits))
-    return layer
-
-
-def _longer(
-    arrays: DayArrays, smaller: SetsOfLegs, excluded: SetsOfLegs
-) -> tuple[SetsOfLegs, Indices]:
-    """Give the sets one leg larger, and for each way where the rest stands once it is ridden first.
-
-    The latter of shape (ways, sets), -1 where the way can't be ridden first.
-    """
-    may = smaller[np.newaxis] & excluded[arrays.way_leg, np.newaxis] == 0
-    larger = smaller[np.newaxis] | 1 << arrays.way_leg[:, np.newaxis]
-    masks = np.unique(larger[may])
-    rests = np.full((len(may), len(masks)), -1)
-    way, row = np.nonzero(may)
-    rests[way, np.searchsorted(masks, larger[way, row])] = row
-    return masks, rests
-
-
-def _swept(
-    arrays: DayArrays, masks: SetsOfLegs, rests: Indices, smaller: Values, runs: "_Runs | None"
-) -> Values:
-    """Value at each exit of all sets of one size, from those one leg smaller.
-
-    `runs` None: by the compiled loops.
-    """
-    before = np.array(arrays.own_before, dtype=np.int64)[arrays.way_leg, np.newaxis]
-    others = masks & ~(1 << arrays.way_leg[:, np.newaxis])
-    price = arrays.order_cost * np.bitwise_count(others & before)
-    stop = smaller.shape[2] - 1
-    layer = np.full((len(arrays.exits), len(masks), stop + 1), IMPOSSIBLE)
-    if runs is None:
-        sweep_layer(
-            layer,
-            smaller,
-            (rests, price, arrays.way_entry, arrays.way_exit),
-            (arrays.ride_arrival, arrays.ride_worth),
-            (arrays.road_arrival, arrays.road_worth),
-            (arrays.exit_waits, arrays.entry_waits),
-        )
-        return layer
-    at_once = max(1, CELLS_AT_ONCE // (stop + 1))
-    for first in range(0, len(masks), at_once):
-        some = slice(first, first + at_once)
-        at_entry = np.full((len(arrays.entries), *layer[0, some].shape), IMPOSSIBLE)
-        ways, columns = np.nonzero(rests[:, some] >= 0)
-        bounds = np.searchsorted(ways, np.arange(len(rests) + 1)).tolist()
-        for way, (begins, ends) in enumerate(pairwise(bounds)):
-            if begins < ends:
-                there = columns[begins:ends]
-                after = smaller[arrays.way_exit[way], rests[way, some][there]]
-                after -= price[way, some][there][:, np.newaxis]
-                _ride_first(at_entry[arrays.way_entry[way]], there, runs.rides[way], after)
-        _wait(at_entry, np.flatnonzero(arrays.entry_waits))
-        for a, roads in enumerate(runs.roads):
-            here = layer[a, some]
-            for entry, moves in roads:
-                _better(here, at_entry[entry], moves)
-        _wait(layer[:, some], np.flatnonzero(arrays.exit_waits))
-    return layer
-
-
-Moves = list[tuple[int, int, int, Values]]
-"""Stretches of slots of leaving that take equally long: first, end, slots taken, worth."""
-
-
-class _Runs:
-    """The moves of a day in stretches."""
-
-    def __init__(self, arrays: DayArrays) -> None:
-        self.rides = _runs(arrays.ride_arrival, arrays.ride_worth)
-        exits, entries = len(arrays.exits), len(arrays.entries)
-        roads = _runs(
-            arrays.road_arrival.reshape(exits * entries, arrays.slots),
-            arrays.road_worth.reshape(exits * entries, arrays.slots),
-        )
-        self.roads = [
-            [(entry, moves) for entry in range(entries) if (moves := roads[a * entries + entry])]
-            for a in range(exits)
-        ]
-
-
-def _runs(arrival: Slots, worth: Values) -> list[Moves]:
-    slots = arrival.shape[1]
-    takes = np.where(arrival < slots, arrival - np.arange(slots), -1)
-    rows, firsts = np.nonzero(np.diff(takes, axis=1, prepend=-2) != 0)
-    ends = np.append(firsts[1:], slots)
-    ends[np.append(rows[1:] != rows[:-1], True)] = slots
-    runs: list[Moves] = [[] for _ in takes]
-    led = takes[rows, firsts] >= 0
-    kept = (column[led].tolist() for column in (rows, firsts, ends, takes[rows, firsts]))
-    for row, first, end, by in zip(*kept, strict=True):
-        runs[row].append((first, end, by, worth[row, first:end]))
-    return runs
-
-
-def _better(here: Values, there: Values, moves: Moves) -> None:
-    """Better values of leaving by those of arriving within the slots there are."""
-    stop = there.shape[1] - 1
-    for first, end, by, worth in moves:
-        last = min(end, stop - by)
-        if last > first:
-            going = there[:, first + by : last + by] + worth[: last - first]
-            np.maximum(here[:, first:last], going, out=here[:, first:last])
-
-
-def _ride_first(at_entry: Values, columns: Indices, ride: Moves, after: Values) -> None:
-    """Better the values at an entry by riding this way first; `after` is the value once ridden."""
-    best = at_entry[columns]
-    _better(best, after, ride)
-    at_entry[columns] = best
-
-
-def _wait(values: Values, places: Indices) -> None:
-    """Let slots look on to later ones at some places; first axis places, last slots."""
-    for place in places:
-        later = values[place, :, ::-1]
-        np.maximum.accumulate(later, axis=-1, out=later)

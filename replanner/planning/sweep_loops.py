@@ -28,55 +28,63 @@ def stretches(arrival: Slots, stop: int) -> tuple[Indices, Indices]:
 def sweep_layer(  # noqa: C901, PLR0912 - one loop nest, compiled whole
     layer: Values,
     smaller: Values,
-    ways: tuple[Indices, Values, Indices, Indices],
+    ways: tuple[Indices, Values, Indices],
     rides: tuple[Slots, Values],
     roads: tuple[Slots, Values],
     waits: tuple[Flags, Flags],
+    rows: Indices,
 ) -> None:
     """Fill a layer, all impossible before, from that of the sets one leg smaller.
 
     Parameters
     ----------
-    layer, smaller : ndarrays, shape (exits, sets, slots that count + 1)
-    ways : rests, price, way_entry, way_exit
+    layer, smaller : ndarrays, shape (rows + 1, slots that count + 1)
+    ways : rests, price, way_entry
         The first two by way and set: where the rest stands in `smaller` (-1: not allowed) and the
         price of order.
     rides : ride_arrival, ride_worth
     roads : road_arrival, road_worth
     waits : exit_waits, entry_waits
+    rows : ndarray, shape (exits, sets)
+        Where in `layer` a set is told from an exit; -1: it is not.
     """
-    rests, price, way_entry, way_exit = ways
+    rests, price, way_entry = ways
     ride_arrival, ride_worth = rides
     road_arrival, road_worth = roads
     exit_waits, entry_waits = waits
-    exits, sets, width = layer.shape
+    exits, sets = rows.shape
+    width = layer.shape[1]
     stop, entries = width - 1, road_arrival.shape[1]
     ready, reached = np.empty((entries, width)), np.empty(entries, np.bool_)
     ride_first, ride_end = stretches(ride_arrival, stop)
     road_first, road_end = stretches(road_arrival.reshape(exits * entries, -1), stop)
     for s in range(sets):
-        ready[:], reached[:] = -np.inf, False
+        reached[:] = False
         for w in range(len(way_entry)):
             row = rests[w, s]
-            if row >= 0:
-                e, x, paid = way_entry[w], way_exit[w], price[w, s]
-                reached[e] |= ride_end[w] > 0
+            if row >= 0 and ride_end[w] > 0:
+                e, paid = way_entry[w], price[w, s]
+                if not reached[e]:
+                    reached[e], ready[e] = True, -np.inf
                 for t in range(ride_first[w], ride_end[w]):
                     arrival = ride_arrival[w, t]
                     if arrival < stop:
-                        value = smaller[x, row, arrival] + ride_worth[w, t] - paid
+                        value = smaller[row, arrival] + ride_worth[w, t] - paid
                         ready[e, t] = max(ready[e, t], value)
         for e in range(entries):
             if reached[e] and entry_waits[e]:
                 for t in range(stop - 1, -1, -1):
                     ready[e, t] = max(ready[e, t], ready[e, t + 1])
         for a in range(exits):
+            here = rows[a, s]
+            if here < 0:
+                continue
             for e in range(entries):
                 if reached[e]:
                     for t in range(road_first[a * entries + e], road_end[a * entries + e]):
                         arrival = min(road_arrival[a, e, t], stop)
                         value = ready[e, arrival] + road_worth[a, e, t]
-                        layer[a, s, t] = max(layer[a, s, t], value)
+                        layer[here, t] = max(layer[here, t], value)
             if exit_waits[a]:
                 for t in range(stop - 1, -1, -1):
-                    layer[a, s, t] = max(layer[a, s, t], layer[a, s, t + 1])
+                    layer[here, t] = max(layer[here, t], layer[here, t + 1])
