@@ -22,7 +22,6 @@ from replanner.advice.case import (
 )
 from replanner.clock import local_instant
 from replanner.hazards.model import CAUTION
-from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnVisit, own_leave_slot, soonest_start
 from replanner.planning.problem import DayProblem, DaySolution, Visit
@@ -215,30 +214,17 @@ def _price_as_ever(case: Case) -> float | None:
     if case.demands.own_order:
         own = case.own.value
         return None if own is None else max(case.solution.value - own, 0.0)
-    legs = range(len(case.built.legs))
-    plans = [plan for leg in legs if (plan := _solve_begun_with(case.built, leg)) is not None]
-    return price(case, max(plans, key=lambda plan: plan.value, default=None))
+    values = [_value_begun_with(case, leg) for leg in range(len(case.built.legs))]
+    best = max((value for value in values if value is not None), default=None)
+    return None if best is None else max(case.solution.value - best, 0.0)
 
 
-def _solve_begun_with(built: BuiltDay, leg: int) -> DaySolution | None:
-    """Solve with the day left as ever and a leg begun first, as soon as it is reached."""
-    problem, own = built.problem, own_leave_slot(built)
-    here = problem.legs[leg]
-    ways = []
-    for number, way in enumerate(here.ways):
-        begun = np.arange(problem.slots) == soonest_start(built, leg, number)
-        ways.append(way.without(~begun))
-    legs = list(problem.legs)
-    legs[leg] = replace(here, ways=tuple(ways))
-    first = tuple((leg, other) for other in range(len(legs)) if other != leg)
-    left = replace(
-        problem,
-        earliest=own,
-        latest=own,
-        legs=tuple(legs),
-        before=tuple(dict.fromkeys((*problem.before, *first))),
-    )
-    return _solved(left, leg)
+def _value_begun_with(case: Case, leg: int) -> float | None:
+    """Return what the day is worth left as ever, a leg begun first as soon as it is reached."""
+    built = case.built
+    ways = range(len(built.problem.legs[leg].ways))
+    starts = [soonest_start(built, leg, way) for way in ways]
+    return case.search.value_begun(leg, starts, own_leave_slot(built))
 
 
 def _wished_departure(case: Case) -> datetime:

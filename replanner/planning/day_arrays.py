@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from replanner.planning.exact_prices import Units, Values
-from replanner.planning.problem import NEVER, DayProblem, Slots
+from replanner.planning.problem import NEVER, DayProblem, LegWay, Slots
 
 IMPOSSIBLE = -np.inf
 
@@ -179,13 +179,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     home_arrival, home_worth = _roads(problem, window, units, exits, (problem.end_place,))
     late = units.counted(problem.late[window]) + (units.later + wait) * np.arange(slots)
     closing = _priced_late(home_arrival[:, 0], home_worth[:, 0], late)
-    ride_slots = np.array([way.ride_slots[window] for _, _, way in ways], dtype=np.int64)
-    worth = np.array([way.worth[window] for _, _, way in ways], dtype=np.float64)
-    ride_arrival, ride_worth = _moves(
-        ride_slots.reshape(len(ways), slots),
-        units.counted(worth.reshape(len(ways), slots)),
-        wait,
-    )
+    ride_arrival, ride_worth = _rides([way for _, _, way in ways], window, units, wait)
     own_before, own_after = _own_order(problem)
     exclusive = tuple(mask_of(group) for group in problem.at_most_one + problem.exactly_one)
     return DayArrays(
@@ -261,6 +255,20 @@ def _roads(
     wait = float(units.counted(problem.wait_cost_per_slot))
     arrival[here, there], worth[here, there] = _moves(takes, -price, wait)
     return arrival, worth
+
+
+def _rides(ways: list[LegWay], window: slice, units: Units, wait: float) -> tuple[Slots, Values]:
+    """Give slots of arriving and worths of the ways, shape (ways, slots); levels share them."""
+    slots = window.stop - window.start
+    keys = [(id(way.ride_slots), id(way.worth)) for way in ways]
+    rows = {key: row for row, key in enumerate(dict.fromkeys(keys))}
+    distinct = list(dict(zip(keys, ways, strict=True)).values())
+    takes = np.array([way.ride_slots[window] for way in distinct], dtype=np.int64)
+    worth = np.array([way.worth[window] for way in distinct], dtype=np.float64)
+    shape = len(distinct), slots
+    arrival, counted = _moves(takes.reshape(shape), units.counted(worth.reshape(shape)), wait)
+    of_way = np.array([rows[key] for key in keys], dtype=np.int64)
+    return arrival[of_way], counted[of_way]
 
 
 def _moves(takes: Slots, worth: Values, wait: float) -> tuple[Slots, Values]:

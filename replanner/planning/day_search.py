@@ -16,12 +16,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
+import numpy as np
+
 from replanner.planning import warm_up
 from replanner.planning.blame import blame
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.demand import Demand
-from replanner.planning.order_timing import TimedOrder, time_order
+from replanner.planning.order_timing import Begun, TimedOrder, ride_next, time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.two_pass import Found
 
@@ -87,7 +89,7 @@ class DaySearch:
         self._clock.start()
         self._arrays = day_arrays(problem)
         self._solver = DaySolver(self._arrays, self._clock.over)
-        self._proven: dict[Question, Found] = {}
+        self._proven: dict[Question, tuple[Found, TimedOrder | None]] = {}
 
     def best(
         self,
@@ -106,16 +108,13 @@ class DaySearch:
         begun = time.perf_counter()
         self._clock.start(again=self._solver.table is None)
         question = self._question(without, forced, leave)
-        found = self._proven.get(question) or self._solver.ask(question)
-        if found.bound == found.value:  # whoever tells of a day asks for the same plans again
-            self._proven[question] = found
+        found, timed = self._proven.get(question) or self._asked(question)
         seconds = time.perf_counter() - begun
-        if found.value == IMPOSSIBLE:
+        if timed is None:
             proven = found.bound == IMPOSSIBLE
             reasons = self._blame(without, forced, leave) if proven and blamed else ()
             bound = self._arrays.units.minutes(found.bound)
             return SearchResult(None, bound, proven, seconds, reasons)
-        timed = self._timed(found.order, leave)
         solution = self._solution(timed, found.bound)
         return SearchResult(solution, solution.bound, solution.proven, seconds)
 
@@ -154,6 +153,43 @@ class DaySearch:
         """
         timed = time_order(self._arrays.leaving(leave), order)
         return None if timed is None else self._solution(timed, timed.value)
+
+    def value_begun(self, leg: int, starts: Sequence[int | None], leave: int) -> float | None:
+        """Return the value of the best plan that begins with a leg, begun so. [min].
+
+        Parameters
+        ----------
+        leg : int
+        starts : sequence of int or None
+            By its ways the one slot in which it is begun; None: it is not.
+        leave : int
+            The slot in which the day is left.
+
+        Returns
+        -------
+        float or None
+            None: there is no such plan.
+        """
+        arrays = self._arrays.leaving(leave)
+        slots = np.arange(arrays.offset, arrays.offset + arrays.slots)
+        away = np.ones((len(arrays.way_leg), arrays.slots), dtype=np.bool_)
+        for way in np.flatnonzero(arrays.way_leg == leg).tolist():
+            away[way] = slots != starts[int(arrays.way_way[way])]
+        worth = np.where(away, IMPOSSIBLE, arrays.ride_worth)
+        begun = ride_next(replace(arrays, ride_worth=worth), Begun.at_start(arrays), leg)
+        value = self._solver.value_begun(self._question(NONE, NONE), begun)
+        if value is not None:
+            return None if value == IMPOSSIBLE else arrays.units.minutes(value)
+        found = DaySearch(_begun(self.problem, leg, starts, leave)).best_with(frozenset({leg}))
+        return None if found.solution is None else found.solution.value
+
+    def _asked(self, question: Question) -> tuple[Found, TimedOrder | None]:
+        found = self._solver.ask(question)
+        none = found.value == IMPOSSIBLE
+        answer = found, None if none else self._timed(found.order, question.leave)
+        if found.bound == found.value:  # whoever tells of a day asks for the same plans again
+            self._proven[question] = answer
+        return answer
 
     def _question(
         self, without: frozenset[int], forced: frozenset[int], leave: int | None = None
@@ -194,6 +230,21 @@ class DaySearch:
             visits=timed.visits,
             finish_slot=timed.finish_slot,
         )
+
+
+def _begun(problem: DayProblem, leg: int, starts: Sequence[int | None], leave: int) -> DayProblem:
+    """Return a day that is left in a slot and begins with a leg, its ways in one slot each."""
+    legs, slots = list(problem.legs), np.arange(problem.slots)
+    ways = zip(legs[leg].ways, starts, strict=True)
+    legs[leg] = replace(legs[leg], ways=tuple(way.without(slots != start) for way, start in ways))
+    first = tuple((leg, other) for other in range(len(legs)) if other != leg)
+    return replace(
+        problem,
+        earliest=leave,
+        latest=leave,
+        legs=tuple(legs),
+        before=tuple(dict.fromkeys((*problem.before, *first))),
+    )
 
 
 class _Clock:

@@ -12,7 +12,8 @@ import numpy as np
 from replanner.planning import fast, warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.plan_ranking import best_order, ranked_orders
+from replanner.planning.order_timing import Begun
+from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
 from replanner.planning.sweep import SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
 
@@ -97,6 +98,13 @@ class DaySolver:
             return Found(value, value, ())
         order = best_order(arrays, self.table, int(sets[top]), value)
         return Found(value, value, order)
+
+    def value_begun(self, question: Question, day: Begun) -> float | None:
+        """Give the best value of a day begun so; None: there is no table to tell it from."""
+        if self.table is None:
+            return None
+        sets, _ = _allowed(self.arrays, self.table, question)
+        return best_value_begun(self.arrays, self.table, day, sets)
 
     def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Yield orders of legs by falling value.

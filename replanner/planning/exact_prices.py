@@ -57,7 +57,7 @@ def _dearest_day(problem: DayProblem) -> float:
     """Give more minutes than any sum of a day's worths and prices can be."""
     legs = len(problem.legs)
     ways = [{id(way.worth): way.worth for way in leg.ways} for leg in problem.legs if leg.ways]
-    worths = [max(map(_largest, distinct.values())) for distinct in ways]  # levels share them
+    worths = [_largest(np.stack(list(distinct.values()))) for distinct in ways]  # levels share them
     return (
         sum(worths)
         + (legs + 1) * _largest(problem.travel_cost)

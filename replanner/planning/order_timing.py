@@ -99,12 +99,12 @@ def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     if allowed and fast.available():
         after = order_loops.ride_leg(leg, price, begun.ready, *moves_of(arrays))
     elif allowed:
-        ways = _ways_met(arrays, begun) & (arrays.way_leg == leg)
-        for way in np.flatnonzero(ways).tolist():
-            riding = _ready_to_ride(arrays, begun, int(arrays.way_entry[way])) - price
-            ridden = arriving(arrays.ride_arrival[way], arrays.ride_worth[way], riding)
-            exit_ = arrays.way_exit[way]
-            np.maximum(after[exit_], ridden, out=after[exit_])
+        ways = np.flatnonzero(_ways_met(arrays, begun) & (arrays.way_leg == leg))
+        entries = arrays.way_entry[ways].tolist()
+        riding = [_ready_to_ride(arrays, begun, entry) for entry in entries]
+        if riding:
+            moves = arrays.ride_arrival[ways], arrays.ride_worth[ways] - price
+            np.maximum.at(after, arrays.way_exit[ways], arriving(*moves, np.stack(riding)))
     return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 

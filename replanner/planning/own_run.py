@@ -201,8 +201,11 @@ def best_plan(built: BuiltDay, search: DaySearch) -> SearchResult:
 
     The price is not in the value told: it only has to be earned.
     """
-    found, kept = search.best(), search.best(leave=own_leave_slot(built), blamed=False)
-    if found.solution is None or kept.solution is None:
+    found, own = search.best(), own_leave_slot(built)
+    if found.solution is None or found.solution.leave_slot == own:
+        return found
+    kept = search.best(leave=own, blamed=False)
+    if kept.solution is None:
         return found
     gain = found.solution.value - kept.solution.value
     return found if gain > built.rules.departure_cost else kept

@@ -8,6 +8,8 @@ Riding the same legs in the same order by another way or at another time is no o
 from collections.abc import Iterator
 from heapq import heapify, heappop, heappush
 
+import numpy as np
+
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.order_timing import Begun, ride_next
@@ -74,13 +76,35 @@ def _first_that_keeps(
     raise AssertionError("the table holds a value that nothing leads to")
 
 
+def best_value_begun(arrays: DayArrays, table: SweepTable, day: Begun, sets: SetsOfLegs) -> float:
+    """Give the best value of a day begun so that rides exactly one of these sets in the end."""
+    ridden = _ridden(arrays, day)
+    first = np.bitwise_or.reduce([arrays.first_of[leg] for leg in ridden], initial=0)
+    rests = sets[sets & day.ridden == day.ridden] & ~day.ridden
+    rests = rests[rests & first == 0]
+    sizes, best = np.bitwise_count(rests), IMPOSSIBLE
+    for size, layer in enumerate(table.layers):
+        rest = np.intersect1d(rests[sizes == size], layer.sets, assume_unique=True)
+        rows = layer.rows[day.exits][:, np.searchsorted(layer.sets, rest)]
+        begun = day.profile[day.exits, np.newaxis, : layer.stop]
+        through = (layer.values[rows, :-1] + begun).max(axis=(0, 2), initial=IMPOSSIBLE)
+        against = sum(np.bitwise_count(rest & arrays.own_before[leg]) for leg in ridden)
+        price = arrays.order_cost * np.asarray(against)
+        best = max(best, float((through - price).max(initial=IMPOSSIBLE)))
+    return best
+
+
+def _ridden(arrays: DayArrays, day: Begun) -> list[int]:
+    return [leg for leg in range(arrays.legs) if day.ridden >> leg & 1]
+
+
 def _value_through(arrays: DayArrays, table: SweepTable, day: Begun, rest: int) -> float:
     """Give the best value of a day begun so that goes on to ride exactly `rest`.
 
     Neither side knows the other's legs: precedence and the price of order across them are seen to
     here.
     """
-    ridden = [leg for leg in range(arrays.legs) if day.ridden >> leg & 1]
+    ridden = _ridden(arrays, day)
     if any(rest & arrays.first_of[leg] for leg in ridden):
         return IMPOSSIBLE
     against = sum((rest & arrays.own_before[leg]).bit_count() for leg in ridden)

@@ -225,16 +225,16 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     nodes = sorted(rides.keys() | left)
     numbers = {node: number for number, node in enumerate(nodes)}
     places = (*(place for place, _ in nodes), problem.end_place)
-    end = len(nodes)
+    last = len(nodes)
     pairs = np.ix_(places, places)
     travel, cost = problem.travel_slots[pairs], problem.travel_cost[pairs]
-    led = np.zeros((end + 1, end + 1), dtype=np.bool_)
+    led = np.zeros((last + 1, last + 1), dtype=np.bool_)
     for node in left:
         number = numbers[node]
         led[number, [numbers[there] for there in moves.roads(node) if there in rides]] = True
-        led[number, end] = moves.closes(node)
+        led[number, last] = moves.closes(node)
         if node[0] == problem.end_place:  # staying takes nothing and costs nothing
-            travel[number, end], cost[number, end] = 0, 0.0
+            travel[number, last], cost[number, last] = 0, 0.0
     np.fill_diagonal(led, val=True)
     travel[~led] = NEVER
     arcs = sorted(
@@ -242,20 +242,21 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     )
     made: list[list[tuple[int, LegWay]]] = [[] for _ in problem.legs]
     for leg, way, node, there in arcs:
-        at = replace(problem.legs[leg].ways[way], start=numbers[node], end=numbers[there])
+        was, start, end = problem.legs[leg].ways[way], numbers[node], numbers[there]
+        at = LegWay(start=start, end=end, ride_slots=was.ride_slots, worth=was.worth)
         made[leg].append((way, at))
-    start = numbers[problem.start_place, 0.0]
+    begin = numbers[problem.start_place, 0.0]
     for whole, ways in zip(problem.legs, made, strict=True):
         if whole.ways and not ways:
-            ways.append((0, _never(whole.ways[0], start)))
+            ways.append((0, _never(whole.ways[0], begin)))
     return Split(
         problem=replace(
             problem,
             travel_slots=travel,
             travel_cost=cost,
             no_wait=frozenset(n for n, place in enumerate(places) if place in problem.no_wait),
-            start_place=start,
-            end_place=end,
+            start_place=begin,
+            end_place=last,
             legs=tuple(
                 replace(leg, ways=tuple(way for _, way in ways))
                 for leg, ways in zip(problem.legs, made, strict=True)

@@ -115,6 +115,28 @@ def test_leaving_in_one_slot_is_as_solved_anew(file: dict[str, Any], data: st.Da
 
 
 @SMALL
+@given(any_problem(), st.data())
+def test_a_day_begun_with_a_leg_is_worth_what_enumeration_finds(
+    file: dict[str, Any], data: st.DataObject
+) -> None:
+    """Enumeration is given a day in which the leg has these starts only, and tells its order."""
+    problem = read_problem(file)
+    slots = st.integers(problem.earliest, max(problem.earliest, problem.latest))
+    for leg, one in enumerate(problem.legs):
+        leave = data.draw(slots)
+        starts = [data.draw(st.none() | st.integers(0, problem.slots - 1)) for _ in one.ways]
+        ways = tuple(
+            way.without(np.arange(problem.slots) != start)
+            for way, start in zip(one.ways, starts, strict=True)
+        )
+        legs = (*problem.legs[:leg], replace(one, ways=ways), *problem.legs[leg + 1 :])
+        fixed = replace(problem, legs=legs, earliest=leave, latest=min(leave, problem.latest))
+        begun = [worth for order, worth in every_plan(fixed) if order[:1] == (leg,)]
+        for search in (DaySearch(problem), by_two_passes(problem)):
+            assert search.value_begun(leg, starts, leave) == max(begun, default=None)
+
+
+@SMALL
 @given(any_problem())
 def test_ranked_plans_are_all_plans_in_falling_order(file: dict[str, Any]) -> None:
     problem = read_problem(file)
