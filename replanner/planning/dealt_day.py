@@ -22,7 +22,7 @@ from replanner.planning.day_table import FEW_LEGS, DayTable, day_table
 from replanner.planning.dealing_problem import DayToDeal
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DayProblem, DaySolution, LegWay
-from replanner.planning.tank import NO_LEVELS, Levels, Split, first_dry, until_none_runs_dry
+from replanner.planning.tank import NO_LEVELS, Levels, Split, finer, first_dry, until_none_runs_dry
 
 Micros = NDArray[np.int64]
 """Whole millionths of a minute."""
@@ -155,10 +155,13 @@ class DealtDay:
         plan = None if self._table is None else self._table.plan(part)
         if plan is None:
             self._search(scope, prices)
-        elif self._lasts(plan):
+            return
+        levels = self._finer_for(plan)
+        if levels is None:
             self._plans[part] = plan
             self._at_least[part] = self._at_most[part]
         else:
+            self._levels = levels
             self._search(Scope(part, part), np.zeros_like(prices))
 
     def _begin(self) -> None:
@@ -178,9 +181,11 @@ class DealtDay:
         if self.day.tank is None:
             self._at_least = self._at_most.copy()
 
-    def _lasts(self, plan: DaySolution) -> bool:
+    def _finer_for(self, plan: DaySolution) -> Levels | None:
+        """Return the levels with those at which a plan runs dry; None: it lasts."""
         tank = self.day.tank
-        return tank is None or first_dry(self.day.problem, tank, plan) is None
+        dry = None if tank is None else first_dry(self.day.problem, tank, plan)
+        return None if tank is None or dry is None else finer(tank, self._levels, dry.reached)
 
     def _search(self, scope: Scope, prices: Micros) -> None:
         self.searches += 1
