@@ -1,16 +1,15 @@
 """A day solved, and what everybody who argues about it asks of it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from replanner.advice.briefing import HazardNote
 from replanner.hazards.model import Finding
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.own_run import OwnRun, own_leave_slot
-from replanner.planning.problem import DayProblem, DaySolution, Visit
+from replanner.planning.problem import DaySolution, Visit
 from replanner.trip.edits import Demands
 from replanner.trip.passage import moment_of
 from replanner.trip.windows import BanKind
@@ -59,14 +58,6 @@ def severity_of(built: BuiltDay, visit: Visit) -> float:
     """Return the severity of a leg as started (first member), 0..4."""
     severity = built.way(visit.leg, visit.way).assessed.severity
     return float(severity.reshape(-1, built.problem.slots)[0, visit.start_slot])
-
-
-def without_starts(problem: DayProblem, leg: int, slots: NDArray[np.bool_]) -> DayProblem:
-    """Return the problem with some starts of a leg forbidden, slots of shape (T,)."""
-    legs = list(problem.legs)
-    ways = legs[leg].ways
-    legs[leg] = replace(legs[leg], ways=tuple(way.without(slots) for way in ways))
-    return replace(problem, legs=tuple(legs))
 
 
 def worst_when_met(case: Case, leg: int) -> Finding | None:

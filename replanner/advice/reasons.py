@@ -17,7 +17,6 @@ from replanner.advice.case import (
     price,
     severity_of,
     stand_in_of,
-    without_starts,
     worst_when_met,
 )
 from replanner.clock import local_instant
@@ -159,7 +158,7 @@ def _solve_at_own_hour(case: Case, leg: int, own_slot: int) -> DaySolution | Non
     problem = case.built.problem
     near = HOUR_MATTERS_MINUTES / problem.slot_minutes / 2
     away = np.abs(np.arange(problem.slots) - own_slot) > near
-    return _solved(without_starts(problem, leg, away), leg)
+    return case.search.kept_away(leg, away).best_with(frozenset({leg})).solution
 
 
 def _solve_in_own_place(

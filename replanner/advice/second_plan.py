@@ -3,10 +3,10 @@
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.advice.briefing import BetterKind, BetterWhen
-from replanner.advice.case import Case, severity_of, without_starts
-from replanner.planning.day_search import DaySearch
+from replanner.advice.case import Case, severity_of
 from replanner.planning.problem import DayProblem, DaySolution, Visit
 from replanner.trip.model import Exposure, LegId
 
@@ -54,10 +54,12 @@ def _other_sets(case: Case) -> Iterable[DaySolution | None]:
 
 
 def _hour_apart(case: Case) -> DaySolution | None:
+    """Return the best plan with that leg; without it is another set."""
     exposed = next((visit for visit in case.solution.visits if _is_exposed(case, visit.leg)), None)
     if exposed is None:
         return None
-    return DaySearch(_kept_away(case.built.problem, exposed)).best().solution
+    search = case.search.kept_away(exposed.leg, _near(case.built.problem, exposed))
+    return search.best_with(frozenset({exposed.leg})).solution
 
 
 def _is_exposed(case: Case, leg: int) -> bool:
@@ -66,8 +68,7 @@ def _is_exposed(case: Case, leg: int) -> bool:
     return any(road.exposure is Exposure.EXPOSED for road in roads)
 
 
-def _kept_away(problem: DayProblem, visit: Visit) -> DayProblem:
-    """Return the problem in which a leg may not start within an hour of a start."""
+def _near(problem: DayProblem, visit: Visit) -> NDArray[np.bool_]:
+    """Return the slots within an hour of a start."""
     apart = APART_MINUTES / problem.slot_minutes
-    near = np.abs(np.arange(problem.slots) - visit.start_slot) < apart
-    return without_starts(problem, visit.leg, near)
+    return np.asarray(np.abs(np.arange(problem.slots) - visit.start_slot) < apart)

@@ -175,8 +175,10 @@ def day_arrays(problem: DayProblem) -> DayArrays:
     starts, ends = [way.start for _, _, way in ways], [way.end for _, _, way in ways]
     exits, entries = _places([problem.start_place], ends), _places([], starts)
     wait = float(units.counted(problem.wait_cost_per_slot))
-    road_arrival, road_worth = _roads(problem, window, units, exits, entries)
-    home_arrival, home_worth = _roads(problem, window, units, exits, (problem.end_place,))
+    led: Flags = np.asarray((problem.travel_slots[..., window] != NEVER).any(axis=2))
+    road_arrival, road_worth, met = _roads(problem, window, units, led, (exits, entries))
+    home = exits, (problem.end_place,)
+    home_arrival, home_worth, _ = _roads(problem, window, units, led, home)
     late = units.counted(problem.late[window]) + (units.later + wait) * np.arange(slots)
     closing = _priced_late(home_arrival[:, 0], home_worth[:, 0], late)
     ride_arrival, ride_worth = _rides([way for _, _, way in ways], window, units, wait)
@@ -195,7 +197,7 @@ def day_arrays(problem: DayProblem) -> DayArrays:
         entry_waits=np.array([place not in problem.no_wait for place in entries], dtype=np.bool_),
         road_arrival=road_arrival,
         road_worth=road_worth,
-        met=np.asarray((road_arrival < slots).any(axis=2)),
+        met=met,
         closing_arrival=closing[0],
         closing_worth=closing[1],
         way_leg=np.array([j for j, _, _ in ways], dtype=np.int64),
@@ -238,12 +240,20 @@ def _closed_by(problem: DayProblem, leg: int, exclusive: tuple[int, ...]) -> int
 
 
 def _roads(
-    problem: DayProblem, window: slice, units: Units, exits: tuple[int, ...], ends: tuple[int, ...]
-) -> tuple[Slots, Values]:
-    """Give the connectors from exits to places; staying takes nothing and costs nothing."""
+    problem: DayProblem,
+    window: slice,
+    units: Units,
+    led: Flags,
+    places: tuple[tuple[int, ...], tuple[int, ...]],
+) -> tuple[Slots, Values, Flags]:
+    """Give the connectors from exits to places, and which there are of those that are led.
+
+    Staying takes nothing and costs nothing.
+    """
+    exits, ends = places
     same = np.equal.outer(exits, ends)
-    met = (problem.travel_slots[..., window] != NEVER).any(axis=2)
-    here, there = np.nonzero(met[np.ix_(exits, ends)] | same)  # few, of a day split into levels
+    met = led[np.ix_(exits, ends)] | same
+    here, there = np.nonzero(met)  # few, of a day split into levels
     pairs = np.array(exits, dtype=np.int64)[here], np.array(ends, dtype=np.int64)[there]
     takes = problem.travel_slots[pairs][:, window]
     price = units.counted(problem.travel_cost[pairs][:, window])
@@ -253,8 +263,10 @@ def _roads(
     arrival = np.full((len(exits), len(ends), slots), slots)
     worth = np.full(arrival.shape, IMPOSSIBLE)
     wait = float(units.counted(problem.wait_cost_per_slot))
-    arrival[here, there], worth[here, there] = _moves(takes, -price, wait)
-    return arrival, worth
+    arrivals, worth[here, there] = _moves(takes, -price, wait)
+    arrival[here, there] = arrivals
+    met[here, there] = (arrivals < slots).any(axis=1)
+    return arrival, worth, met
 
 
 def _rides(ways: list[LegWay], window: slice, units: Units, wait: float) -> tuple[Slots, Values]:

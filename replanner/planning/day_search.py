@@ -20,11 +20,12 @@ import numpy as np
 
 from replanner.planning import warm_up
 from replanner.planning.blame import blame
-from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.demand import Demand
 from replanner.planning.order_timing import Begun, TimedOrder, ride_next, time_order
 from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.sweep import Known
 from replanner.planning.two_pass import Found
 
 NONE: frozenset[int] = frozenset()
@@ -81,14 +82,25 @@ class DaySearch:
     time_limit_s : float, optional
         For building, and anew for each question that has to search: stop after this time with the
         best plan and the bound so far. [s]
+    arrays : DayArrays, optional
+        The problem made ready, where somebody has it.
+    known : Known, optional
+        The table of a day that differs in one leg.
     """
 
-    def __init__(self, problem: DayProblem, *, time_limit_s: float | None = None) -> None:
+    def __init__(
+        self,
+        problem: DayProblem,
+        *,
+        time_limit_s: float | None = None,
+        arrays: DayArrays | None = None,
+        known: Known | None = None,
+    ) -> None:
         self.problem = problem
         self._clock = _Clock(time_limit_s)
         self._clock.start()
-        self._arrays = day_arrays(problem)
-        self._solver = DaySolver(self._arrays, self._clock.over)
+        self._arrays = day_arrays(problem) if arrays is None else arrays
+        self._solver = DaySolver(self._arrays, self._clock.over, known)
         self._proven: dict[Question, tuple[Found, TimedOrder | None]] = {}
 
     def best(
@@ -153,6 +165,24 @@ class DaySearch:
         """
         timed = time_order(self._arrays.leaving(leave), order)
         return None if timed is None else self._solution(timed, timed.value)
+
+    def kept_away(self, leg: int, slots: Flags) -> "DaySearch":
+        """Return the search of the day in which a leg may not start in some slots, shape (T,)."""
+        legs = list(self.problem.legs)
+        ways = tuple(way.without(slots) for way in legs[leg].ways)
+        legs[leg] = replace(legs[leg], ways=ways)
+        problem = replace(self.problem, legs=tuple(legs))
+        arrays, table = self._arrays, self._solver.table
+        if table is None:
+            return DaySearch(problem)
+        here = slots[arrays.offset : arrays.offset + arrays.slots]
+        away = (arrays.way_leg == leg)[:, np.newaxis] & here
+        rides = replace(
+            arrays,
+            ride_arrival=np.where(away, arrays.slots, arrays.ride_arrival),
+            ride_worth=np.where(away, IMPOSSIBLE, arrays.ride_worth),
+        )
+        return DaySearch(problem, arrays=rides, known=Known(table, leg))
 
     def value_begun(self, leg: int, starts: Sequence[int | None], leave: int) -> float | None:
         """Return the value of the best plan that begins with a leg, begun so. [min].

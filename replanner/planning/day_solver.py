@@ -14,7 +14,7 @@ from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.order_timing import Begun
 from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
-from replanner.planning.sweep import SweepTable, sweep, table_bytes
+from replanner.planning.sweep import Known, SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
 
 MOST_TABLE_BYTES = 220_000_000
@@ -61,24 +61,39 @@ class DaySolver:
     arrays : DayArrays
     stopped : callable
         Asked now and then; True ends a search with what it has.
+    known : Known, optional
+        Of a day that differs in one leg.
     """
 
-    def __init__(self, arrays: DayArrays, stopped: Stopped) -> None:
+    def __init__(self, arrays: DayArrays, stopped: Stopped, known: Known | None = None) -> None:
         warm_up.begin()
         self.arrays = arrays
-        self._stopped = stopped
+        self._stopped, self._known = stopped, known
         few = len(arrays.rideable) <= MOST_TABLE_LEGS
         self._fits = few and table_bytes(arrays) <= MOST_TABLE_BYTES and arrays.possible
         self._asked = False
         self.table: SweepTable | None = None
+        self._whole: dict[int | None, Values] = {}
         most = FEW_LEGS if fast.available() else FEW_LEGS_VECTORISED
-        if len(arrays.rideable) <= most:
+        if len(arrays.rideable) <= most or known is not None:
             self._fill_table()
 
     def _fill_table(self) -> None:
         if self.table is None and self._fits:
-            self.table = sweep(self.arrays, self._stopped)
+            self.table = sweep(self.arrays, self._stopped, self._known)
             self._fits = self.table is not None
+
+    def _allowed(self, question: Question) -> tuple[SetsOfLegs, Values]:
+        """Give the sets that answer a question, and what they are worth; there is a table."""
+        if self.table is None:
+            raise AssertionError("there is no table")
+        masks, leave = self.table.masks, question.leave
+        fits = (masks & question.without == 0) & (masks & question.musts == question.musts)
+        for group in question.exactly:
+            fits &= np.bitwise_count(masks & group) == 1
+        if leave not in self._whole:
+            self._whole[leave] = self.table.whole(self.arrays.leaving(leave).start_worth)
+        return masks[fits], self._whole[leave][fits]
 
     def ask(self, question: Question) -> Found:
         """Find the best plan; of equal ones that of fewer legs, then of earlier legs."""
@@ -91,7 +106,7 @@ class DaySolver:
         if self.table is None:
             kept = arrays.narrowed(~question.without, question.musts, question.exactly)
             return two_passes(kept, self._stopped)
-        sets, whole = _allowed(arrays, self.table, question)
+        sets, whole = self._allowed(question)
         top = int(np.argmax(whole)) if whole.size else 0
         value = float(whole[top]) if whole.size else IMPOSSIBLE
         if value == IMPOSSIBLE:
@@ -103,7 +118,7 @@ class DaySolver:
         """Give the best value of a day begun so; None: there is no table to tell it from."""
         if self.table is None:
             return None
-        sets, _ = _allowed(self.arrays, self.table, question)
+        sets, _ = self._allowed(question)
         return best_value_begun(self.arrays, self.table, day, sets)
 
     def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
@@ -117,7 +132,7 @@ class DaySolver:
         if self.table is None:
             return self._ranked_sets(question)
         arrays = self.arrays.leaving(question.leave)
-        return ranked_orders(arrays, self.table, *_allowed(arrays, self.table, question))
+        return ranked_orders(arrays, self.table, *self._allowed(question))
 
     def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Split what is left after each plan by its first leg that differs, the best part first.
@@ -148,11 +163,3 @@ class DaySolver:
                     musts |= bit
                 else:
                     without |= bit
-
-
-def _allowed(arrays: DayArrays, table: SweepTable, question: Question) -> tuple[SetsOfLegs, Values]:
-    """Give the sets that answer a question, and what they are worth."""
-    fits = (table.masks & question.without == 0) & (table.masks & question.musts == question.musts)
-    for group in question.exactly:
-        fits &= np.bitwise_count(table.masks & group) == 1
-    return table.masks[fits], table.whole(arrays.start_worth)[fits]

@@ -103,7 +103,17 @@ def table_bytes(arrays: DayArrays) -> int:
     return (1 << len(arrays.rideable)) * len(arrays.exits) * arrays.slots * 8
 
 
-def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The table of a day that differs in nothing but how one leg is ridden."""
+
+    table: SweepTable
+    leg: int
+
+
+def sweep(
+    arrays: DayArrays, stopped: Callable[[], bool], known: Known | None = None
+) -> SweepTable | None:
     """Fill the table, layer by layer; None if `stopped()` said so on the way.
 
     Parameters
@@ -111,13 +121,15 @@ def sweep(arrays: DayArrays, stopped: Callable[[], bool]) -> SweepTable | None:
     arrays : DayArrays
     stopped : callable
         Asked between steps.
+    known : Known, optional
+        Only the sets that hold its leg are swept anew.
     """
     layers = [_closing_layer(arrays)]
     day = _SweptDay(arrays) if len(arrays.way_leg) else None
     while day is not None and layers[-1].sets.size:
         if stopped():
             return None
-        layers.append(_possible(day.longer(layers[-1])))
+        layers.append(day.longer(layers[-1], known))
     return SweepTable(masks=np.concatenate([layer.sets for layer in layers]), layers=tuple(layers))
 
 
@@ -128,6 +140,21 @@ def _closing_layer(arrays: DayArrays) -> SweepLayer:
     waits = np.flatnonzero(arrays.exit_waits)
     values[waits] = np.maximum.accumulate(values[waits, ::-1], axis=-1)[:, ::-1]
     return SweepLayer(np.zeros(1, dtype=np.int64), np.arange(exits)[:, np.newaxis], values)
+
+
+def _joined(swept: SweepLayer, known: SweepLayer, leg: int) -> SweepLayer:
+    """Add the sets without a leg from a layer of a day that differs in that leg alone."""
+    without = known.sets >> leg & 1 == 0
+    rows = known.rows[:, without]
+    rows = np.where(rows == NOWHERE, NOWHERE, rows + len(swept.values) - 1)
+    sets = np.concatenate([swept.sets, known.sets[without]])
+    values = np.full(
+        (len(swept.values) - 1 + len(known.values), max(swept.stop, known.stop) + 1), IMPOSSIBLE
+    )
+    values[: len(swept.values), : swept.stop] = swept.values[:, :-1]
+    values[len(swept.values) - 1 :, : known.stop] = known.values[:, :-1]
+    order = np.argsort(sets)
+    return SweepLayer(sets[order], np.hstack([swept.rows, rows])[:, order], values)
 
 
 def _possible(layer: SweepLayer) -> SweepLayer:
@@ -167,10 +194,20 @@ class _SweptDay:
         self._own_before = np.array(arrays.own_before, dtype=np.int64)
         self._moves = None if fast.available() else SweptMoves(arrays)
 
-    def longer(self, smaller: SweepLayer) -> SweepLayer:
-        """Give the layer of the sets one leg larger."""
-        arrays = self._arrays
+    def longer(self, smaller: SweepLayer, known: Known | None) -> SweepLayer:
+        """Give the layer of the sets one leg larger, as far as anything is possible."""
         sets, rests = self._first_ridden(smaller)
+        if known is None:
+            return _possible(self._swept(smaller, sets, rests))
+        anew = sets >> known.leg & 1 == 1
+        layer = _possible(self._swept(smaller, sets[anew], rests[:, anew]))
+        size = int(smaller.sets[0]).bit_count() + 1
+        if size == len(known.table.layers):
+            return layer
+        return _joined(layer, known.table.layers[size], known.leg)
+
+    def _swept(self, smaller: SweepLayer, sets: SetsOfLegs, rests: Indices) -> SweepLayer:
+        arrays = self._arrays
         others = sets & ~(1 << np.arange(arrays.legs)[:, np.newaxis])
         against = np.bitwise_count(others & self._own_before[:, np.newaxis])
         price = (arrays.order_cost * against)[arrays.way_leg]

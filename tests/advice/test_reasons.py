@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replanner.advice.briefing import Change, ChangeKind, Hurdle, HurdleKind
-from replanner.advice.case import Case, without_starts
+from replanner.advice.case import Case
 from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import changes, dearest_first, longest_run
 from replanner.advice.second_plan import second_plan
@@ -183,7 +183,7 @@ def test_another_hour_is_worth_what_leaving_as_ever_would_lose(days: list[list[f
 def _begun_at(case: Case, order: tuple[int, ...], slot: int) -> DaySolution | None:
     problem = replace(case.built.problem, earliest=slot, latest=slot)
     later = np.arange(problem.slots) != slot
-    return DaySearch(without_starts(problem, order[0], later)).value_of_order(order)
+    return DaySearch(problem).kept_away(order[0], later).value_of_order(order)
 
 
 def test_with_one_leg_left_out_the_other_has_changed_places_with_nobody() -> None:

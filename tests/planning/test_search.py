@@ -137,6 +137,26 @@ def test_a_day_begun_with_a_leg_is_worth_what_enumeration_finds(
 
 
 @SMALL
+@given(any_problem(), st.data())
+def test_a_leg_kept_away_from_some_starts_is_as_enumeration_finds(
+    file: dict[str, Any], data: st.DataObject
+) -> None:
+    """Enumeration is given a day in which the leg does not start then."""
+    problem = read_problem(file)
+    slots = st.lists(st.booleans(), min_size=problem.slots, max_size=problem.slots)
+    for leg, one in enumerate(problem.legs):
+        away = np.array(data.draw(slots))
+        ways = tuple(way.without(away) for way in one.ways)
+        legs = (*problem.legs[:leg], replace(one, ways=ways), *problem.legs[leg + 1 :])
+        fixed = replace(problem, legs=legs)
+        with_it = [worth for order, worth in every_plan(fixed) if leg in order]
+        for search in (DaySearch(problem), by_two_passes(problem)):
+            kept = search.kept_away(leg, away)
+            assert_sound(fixed, kept.best(), best_by_enumeration(fixed))
+            assert value(kept.best_with(frozenset({leg}))) == max(with_it, default=None)
+
+
+@SMALL
 @given(any_problem())
 def test_ranked_plans_are_all_plans_in_falling_order(file: dict[str, Any]) -> None:
     problem = read_problem(file)
