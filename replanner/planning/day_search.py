@@ -163,7 +163,7 @@ class DaySearch:
         Whether they hold all musts is not asked: an own order may leave one out. `leave` as in
         `best`; `bound` is that of this order.
         """
-        timed = time_order(self._arrays.leaving(leave), order)
+        timed = self._order_timed(order, leave)
         return None if timed is None else self._solution(timed, timed.value)
 
     def kept_away(self, leg: int, slots: Flags) -> "DaySearch":
@@ -243,8 +243,12 @@ class DaySearch:
         )
         return blame(replace(problem, legs=legs), stopped=self._clock.over)
 
+    def _order_timed(self, order: Sequence[int], leave: int | None) -> TimedOrder | None:
+        days = self._solver.begun(leave)
+        return time_order(days.arrays, order, days)
+
     def _timed(self, order: tuple[int, ...], leave: int | None = None) -> TimedOrder:
-        timed = time_order(self._arrays.leaving(leave), order)
+        timed = self._order_timed(order, leave)
         if timed is None:
             raise AssertionError("an order found cannot be timed")
         return timed

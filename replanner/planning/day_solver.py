@@ -12,7 +12,7 @@ import numpy as np
 from replanner.planning import fast, warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.order_timing import Begun
+from replanner.planning.order_timing import Begun, DaysBegun
 from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
 from replanner.planning.sweep import Known, SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
@@ -74,6 +74,7 @@ class DaySolver:
         self._asked = False
         self.table: SweepTable | None = None
         self._whole: dict[int | None, Values] = {}
+        self._begun: dict[int | None, DaysBegun] = {}
         most = FEW_LEGS if fast.available() else FEW_LEGS_VECTORISED
         if len(arrays.rideable) <= most or known is not None:
             self._fill_table()
@@ -92,7 +93,7 @@ class DaySolver:
         for group in question.exactly:
             fits &= np.bitwise_count(masks & group) == 1
         if leave not in self._whole:
-            self._whole[leave] = self.table.whole(self.arrays.leaving(leave).start_worth)
+            self._whole[leave] = self.table.whole(self.begun(leave).arrays.start_worth)
         return masks[fits], self._whole[leave][fits]
 
     def ask(self, question: Question) -> Found:
@@ -102,8 +103,8 @@ class DaySolver:
         if self._asked:
             self._fill_table()
         self._asked = True
-        arrays = self.arrays.leaving(question.leave)
         if self.table is None:
+            arrays = self.arrays.leaving(question.leave)
             kept = arrays.narrowed(~question.without, question.musts, question.exactly)
             return two_passes(kept, self._stopped)
         sets, whole = self._allowed(question)
@@ -111,8 +112,14 @@ class DaySolver:
         value = float(whole[top]) if whole.size else IMPOSSIBLE
         if value == IMPOSSIBLE:
             return Found(value, value, ())
-        order = best_order(arrays, self.table, int(sets[top]), value)
+        order = best_order(self.begun(question.leave), self.table, int(sets[top]), value)
         return Found(value, value, order)
+
+    def begun(self, leave: int | None) -> DaysBegun:
+        """Give the days begun of the day left in a slot; None: as it allows."""
+        if leave not in self._begun:
+            self._begun[leave] = DaysBegun(self.arrays.leaving(leave))
+        return self._begun[leave]
 
     def value_begun(self, question: Question, day: Begun) -> float | None:
         """Give the best value of a day begun so; None: there is no table to tell it from."""
@@ -131,8 +138,8 @@ class DaySolver:
         self._fill_table()
         if self.table is None:
             return self._ranked_sets(question)
-        arrays = self.arrays.leaving(question.leave)
-        return ranked_orders(arrays, self.table, *self._allowed(question))
+        days = self.begun(question.leave)
+        return ranked_orders(days, self.table, *self._allowed(question))
 
     def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
         """Split what is left after each plan by its first leg that differs, the best part first.

@@ -11,10 +11,10 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, day_arrays, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, mask_of
 from replanner.planning.day_solver import MOST_TABLE_BYTES
 from replanner.planning.exact_prices import MICRO, Values
-from replanner.planning.order_timing import time_order
+from replanner.planning.order_timing import DaysBegun, time_order
 from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.sweep import SweepTable, sweep, table_bytes
@@ -37,7 +37,7 @@ class DayTable:
 
     worth: NDArray[np.int64]
     possible: NDArray[np.bool_]
-    _arrays: DayArrays
+    _days: DaysBegun
     _table: SweepTable
     _best: Values
     _set: SetsOfLegs
@@ -46,8 +46,9 @@ class DayTable:
         """Return the best plan that rides exactly a part; None: there is none."""
         if not self.possible[part]:
             return None
-        order = best_order(self._arrays, self._table, int(self._set[part]), float(self._best[part]))
-        timed = time_order(self._arrays, order)
+        arrays, days = self._days.arrays, self._days
+        order = best_order(days, self._table, int(self._set[part]), float(self._best[part]))
+        timed = time_order(arrays, order, days)
         if timed is None:
             raise AssertionError("an order of the table cannot be timed")
         value = int(self.worth[part]) / MICRO
@@ -105,4 +106,4 @@ def day_table(
     best_set[parts[first]] = sets[first]
     possible = best > IMPOSSIBLE
     micros = np.ceil(np.where(possible, best, 0.0) / arrays.units.per_micro).astype(np.int64)
-    return DayTable(micros, possible, arrays, table, best, best_set)
+    return DayTable(micros, possible, DaysBegun(arrays), table, best, best_set)

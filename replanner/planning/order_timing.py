@@ -15,6 +15,9 @@ from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices
 from replanner.planning.exact_prices import Values
 from replanner.planning.problem import Slots, Visit
 
+MOST_KEPT_BYTES = 16_000_000
+"""Memory of the days begun that are kept: some hundred of a day split by its tank."""
+
 Profile = Values
 """Best value of having ridden what has been, arriving at exit a in slot t; shape (exits, slots)."""
 
@@ -70,6 +73,11 @@ class Begun:
     ready: Values
     arrived: dict[int, Values] = field(default_factory=dict)
 
+    @property
+    def bytes(self) -> int:
+        """Memory of the values."""
+        return self.profile.nbytes + self.ready.nbytes
+
     @classmethod
     def of(cls, arrays: DayArrays, ridden: int, profile: Profile) -> "Begun":
         """Go on from a profile."""
@@ -108,6 +116,27 @@ def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
     return Begun.of(arrays, begun.ridden | 1 << leg, after)
 
 
+class DaysBegun:
+    """Days begun by the legs ridden so far: whoever tells of a day asks for the same ones again."""
+
+    def __init__(self, arrays: DayArrays) -> None:
+        self.arrays = arrays
+        self._days: dict[tuple[int, ...], Begun] = {}
+        self._most = max(MOST_KEPT_BYTES // max(Begun.at_start(arrays).bytes, 1), arrays.legs + 1)
+
+    def after(self, order: tuple[int, ...]) -> Begun:
+        """Return the day in which these legs have been ridden, in this order."""
+        if order not in self._days:
+            if len(self._days) >= self._most:
+                self._days.clear()
+            self._days[order] = (
+                ride_next(self.arrays, self.after(order[:-1]), order[-1])
+                if order
+                else Begun.at_start(self.arrays)
+            )
+        return self._days[order]
+
+
 def _price_of_order(arrays: DayArrays, begun: Begun, leg: int) -> float:
     return arrays.order_cost * (begun.ridden & arrays.own_after[leg]).bit_count()
 
@@ -137,24 +166,25 @@ def arriving(arrival: Slots, worth: Values, values: Values) -> Values:
     return result.reshape((*values.shape[:-1], width))[..., :-1]
 
 
-def time_order(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
+def time_order(
+    arrays: DayArrays, order: Sequence[int], days: DaysBegun | None = None
+) -> TimedOrder | None:
     """Time one order of legs; None if it can't be ridden.
 
-    Whether all musts are among them is not asked.
+    Whether all musts are among them is not asked. `days` are those of the arrays, if at hand.
     """
     if arrays.slots == 0 or arrays.latest < 0:
         return None
     if fast.available():
         return _timed_compiled(arrays, order)
-    days = [Begun.at_start(arrays)]
-    for leg in order:
-        days.append(ride_next(arrays, days[-1], leg))
-    closed = close_day(arrays, days[-1])
+    days, ridden = days or DaysBegun(arrays), tuple(order)
+    begun = [days.after(ridden[:count]) for count in range(len(order) + 1)]
+    closed = close_day(arrays, begun[-1])
     if closed is None:
         return None
     here = closed.left
     visits: list[Visit] = []
-    for before, leg, after in zip(days[-2::-1], order[::-1], days[:0:-1], strict=True):
+    for before, leg, after in zip(begun[-2::-1], order[::-1], begun[:0:-1], strict=True):
         value = float(after.profile[here.exit, here.slot])
         visit, here = step_back(arrays, before, leg, here, value)
         visits.append(visit)

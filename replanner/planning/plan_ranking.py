@@ -12,7 +12,7 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.order_timing import Begun, ride_next
+from replanner.planning.order_timing import Begun, DaysBegun
 from replanner.planning.sweep import SweepTable
 
 Node = tuple[float, int, tuple[int, ...], int]
@@ -20,12 +20,15 @@ Node = tuple[float, int, tuple[int, ...], int]
 
 
 def ranked_orders(
-    arrays: DayArrays, table: SweepTable, sets: SetsOfLegs, whole: Values
+    days: DaysBegun, table: SweepTable, sets: SetsOfLegs, whole: Values
 ) -> Iterator[tuple[int, ...]]:
     """Yield orders of legs by falling value.
 
     Parameters
     ----------
+    days : DaysBegun
+    table : SweepTable
+        Of the same day.
     sets : ndarray of int, shape (N,)
         The sets of legs a plan may consist of.
     whole : ndarray of float, shape (N,)
@@ -37,7 +40,7 @@ def ranked_orders(
         if value > IMPOSSIBLE
     ]
     heapify(nodes)
-    days: dict[tuple[int, ...], Begun] = {(): Begun.at_start(arrays)}
+    arrays = days.arrays
     while nodes:
         _, _, order, rest = heappop(nodes)
         if rest == 0:
@@ -46,33 +49,30 @@ def ranked_orders(
         for leg in range(arrays.legs):
             if rest >> leg & 1:
                 longer = (*order, leg)
-                if longer not in days:
-                    days[longer] = ride_next(arrays, days[order], leg)
                 others = rest & ~(1 << leg)
-                value = _value_through(arrays, table, days[longer], others)
+                value = _value_through(arrays, table, days.after(longer), others)
                 if value > IMPOSSIBLE:
                     heappush(nodes, (-value, -len(longer), longer, others))
 
 
-def best_order(arrays: DayArrays, table: SweepTable, mask: int, value: float) -> tuple[int, ...]:
+def best_order(days: DaysBegun, table: SweepTable, mask: int, value: float) -> tuple[int, ...]:
     """Give the order in which a set of legs is worth `value`, its best; earlier legs first."""
-    day = Begun.at_start(arrays)
     order: tuple[int, ...] = ()
     while mask:
-        leg, day = _first_that_keeps(arrays, table, day, mask, value)
+        leg = _first_that_keeps(days, table, order, mask, value)
         order = (*order, leg)
         mask &= ~(1 << leg)
     return order
 
 
 def _first_that_keeps(
-    arrays: DayArrays, table: SweepTable, day: Begun, mask: int, value: float
-) -> tuple[int, Begun]:
-    for leg in range(arrays.legs):
+    days: DaysBegun, table: SweepTable, order: tuple[int, ...], mask: int, value: float
+) -> int:
+    for leg in range(days.arrays.legs):
         if mask >> leg & 1:
-            longer = ride_next(arrays, day, leg)
-            if _value_through(arrays, table, longer, mask & ~(1 << leg)) == value:
-                return leg, longer
+            longer, rest = days.after((*order, leg)), mask & ~(1 << leg)
+            if _value_through(days.arrays, table, longer, rest) == value:
+                return leg
     raise AssertionError("the table holds a value that nothing leads to")
 
 
