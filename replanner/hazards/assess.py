@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from replanner.hazards.both_ways import BothWays
+from replanner.hazards.combine import added_for
 from replanner.hazards.findings import Findings
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
+from replanner.hazards.register import HAZARDS
 from replanner.hazards.resting import Resting, latest_by_breaks
 from replanner.hazards.scene import Scene, scenes, turned
 from replanner.hazards.walk import Ride, Walked, walk
@@ -144,6 +146,7 @@ class _Assessor:
         self._tour, self._starts, self._hours = tour, starts, hours
         self._party, self._limits, self._reports = party, limits, reports
         self._resting = resting
+        self._added = {hazard.name: added_for(party, hazard) for hazard in HAZARDS}
         self._members = _members(hours)
         self._forward: dict[LegId, tuple[Scene, ...]] = {}
         self._both_ways: dict[LegId, tuple[BothWays, ...]] = {}
@@ -151,9 +154,9 @@ class _Assessor:
 
     def assess(self, leg: Leg, way: Way, stand_in: LegAssessment | None) -> LegAssessment:
         """Assess a leg, with the assessment of its stand-in where it has one."""
-        rideable = np.zeros(self._starts.shape, np.bool_)
+        rideable = None
         if stand_in is not None:
-            rideable = np.asarray(stand_in.severity < _RIDEABLE_BELOW)
+            rideable = (stand_in.severity < _RIDEABLE_BELOW).reshape(-1, self._starts.size)
         shown, both = self._scenes(leg, way)
         ends = [scene.piece.to_fraction for scene in shown]
         ride = Ride(
@@ -161,12 +164,13 @@ class _Assessor:
             way=way,
             party=self._party,
             limits=self._limits,
+            added=self._added,
+            members=self._members,
             rideable=rideable,
             late=latest_by_breaks(leg, way, ends, self._resting),
         )
-        begin = (self._starts - shown[0].hourly.time[0]).astype(np.float64) / 60.0
-        enter = np.broadcast_to(begin, (*self._members, begin.size))
-        return _assessment(ride, self._starts, walk(ride, shown, both, enter))
+        begin = (self._starts - shown[0].first_hour).astype(np.float64) / 60.0
+        return _assessment(ride, self._starts, walk(ride, shown, both, begin))
 
     def assess_beside_stand_in(self, leg: Leg, way: Way) -> LegAssessment:
         """Assess a leg knowing whether its stand-in, ridden the same way, is a way out."""
@@ -204,27 +208,23 @@ def _members(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:
 
 
 def _assessment(ride: Ride, starts: Instants, walked: tuple[Walked, ...]) -> LegAssessment:
-    severity = np.stack([piece.severity for piece in walked])
+    by_piece = (len(walked), *ride.members, starts.size)
+    severity = np.stack([piece.severity for piece in walked]).reshape(by_piece)
     fits = {number: made for piece in walked for number, made in piece.halt_fits.items()}
     halts = len(ride.leg.halts)
-    unknown = {
-        hazard.name: None
-        for piece in walked
-        for each in piece.judged
-        for hazard, throughout in zip(each.hazards, each.unknown_throughout(), strict=True)
-        if throughout
-    }
+    told = [piece.told for piece in walked]
+    first = np.stack([piece.severity[0] for piece in walked])
     return LegAssessment(
         leg=ride.leg.id,
         way=ride.way,
         starts=starts,
-        piece_names=tuple(piece.scene.piece.name for piece in walked),
-        piece_minutes=np.stack([piece.minutes for piece in walked]),
+        piece_names=tuple(piece.section for piece in told),
+        piece_minutes=np.stack([piece.minutes for piece in walked]).reshape(by_piece),
         piece_severity=severity,
         severity=severity.max(axis=0),
         halt_fits=np.array([fits[number] for number in range(halts)], np.bool_).reshape(
-            (halts, *severity.shape[1:])
+            (halts, *by_piece[1:])
         ),
-        findings=Findings(walked, severity),
-        unknown=tuple(unknown),
+        findings=Findings(told, first),
+        unknown=tuple(dict.fromkeys(name for piece in walked for name in piece.unknown)),
     )

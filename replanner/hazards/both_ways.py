@@ -2,13 +2,44 @@
 
 from dataclasses import replace
 from functools import cached_property
+from typing import NamedTuple
 
-from replanner.hazards.halts import Booleans, weather_fits
+import numpy as np
+
+from replanner.hazards.halts import weather_fits
 from replanner.hazards.limits import Limits
-from replanner.hazards.model import Floats, Hazard, Party, Reading
+from replanner.hazards.model import (
+    Booleans,
+    Floats,
+    Hazard,
+    Indices,
+    Party,
+    Reading,
+    Resolution,
+)
 from replanner.hazards.pace import pace_factor
-from replanner.hazards.scene import Scene
+from replanner.hazards.register import HAZARDS
+from replanner.hazards.scene import Scene, first_member
 from replanner.trip.model import Halt
+
+_OF_THE_HOUR = tuple(each for each in HAZARDS if each.resolution is Resolution.HOUR)
+
+HourReadings = list[tuple[Hazard, Reading]]
+
+
+class Paces(NamedTuple):
+    """How many times the dry minutes a piece takes, hour by hour.
+
+    Parameters
+    ----------
+    distinct : ndarray, shape (V,)
+        Each pace there is, the slowest of all last.
+    number : ndarray of int, shape (..., N + 1)
+        Which of them holds in each hour of riding; the last stands for hours outside the table.
+    """
+
+    distinct: Floats
+    number: Indices
 
 
 class BothWays:
@@ -21,28 +52,61 @@ class BothWays:
     """
 
     def __init__(self, scene: Scene, party: Party, limits: Limits) -> None:
-        self._stretch = replace(scene.stretch, headings_deg=())
-        self._hourly, self._party, self._limits = scene.hourly, party, limits
+        self._scene = replace(scene, stretch=replace(scene.stretch, headings_deg=()))
+        self._party, self._limits = party, limits
         self._readings: dict[str, Reading | None] = {}
+        self._first: dict[str, Reading] = {}
         self._halts: dict[Halt, Booleans] = {}
 
     @cached_property
-    def pace(self) -> Floats:
-        """How many times the dry minutes the piece takes, shape (..., N)."""
-        return pace_factor(self._stretch, self._hourly, self._party, self._limits)
+    def paces(self) -> Paces:
+        """The paces; hours that are not known have the slowest there is."""
+        hourly = pace_factor(self._scene.stretch, self._scene.hourly, self._party, self._limits)
+        distinct = np.unique(hourly)
+        number = np.full((*hourly.shape[:-1], hourly.shape[-1] + 1), distinct.size - 1)
+        number[..., :-1] = np.searchsorted(distinct, hourly)
+        return Paces(distinct, number)
 
-    def reading(self, hazard: Hazard, scene: Scene) -> Reading | None:
-        """Return what a hazard of the hour says of the piece, ridden as the scene shows it."""
+    def readings(self, scene: Scene) -> HourReadings:
+        """Return what hazards of the hour say of the piece, ridden as the scene shows it."""
+        found = []
+        for hazard in _OF_THE_HOUR:
+            reading = self._reading(hazard, scene)
+            if reading is not None:
+                found.append((hazard, reading))
+        return found
+
+    def _reading(self, hazard: Hazard, scene: Scene) -> Reading | None:
         if hazard.by_heading:
-            return hazard.assess(scene.stretch, scene.hourly, self._party, self._limits)
+            return self._ask(hazard, scene)
         if hazard.name not in self._readings:
-            self._readings[hazard.name] = hazard.assess(
-                self._stretch, self._hourly, self._party, self._limits
-            )
+            self._readings[hazard.name] = self._ask(hazard, self._scene)
         return self._readings[hazard.name]
 
+    def _ask(self, hazard: Hazard, scene: Scene) -> Reading | None:
+        return hazard.assess(scene.stretch, scene.hourly, self._party, self._limits)
+
+    @cached_property
+    def _scene_of_first_member(self) -> Scene:
+        return self._scene.of_first_member()
+
+    def of_first_member(self, scene: Scene) -> Scene:
+        """Return the piece ridden as the scene shows it, with the first member's hours alone."""
+        return replace(self._scene_of_first_member, stretch=scene.stretch, piece=scene.piece)
+
+    def readings_of_first_member(self, readings: HourReadings) -> HourReadings:
+        """Return readings of the piece, copied for the first member alone: shape (N,)."""
+        for hazard, reading in readings:
+            if hazard.by_heading or hazard.name not in self._first:
+                self._first[hazard.name] = Reading(
+                    first_member(reading.level).copy(),
+                    first_member(reading.value).copy(),
+                    reading.limit,
+                )
+        return [(hazard, self._first[hazard.name]) for hazard, _ in readings]
+
     def halt_fits(self, halt: Halt) -> Booleans:
-        """Return the hours, shape (..., N), whose weather suits a halt on the piece."""
+        """Return the hours of riding, shape (..., N), whose weather suits a halt on the piece."""
         if halt not in self._halts:
-            self._halts[halt] = weather_fits(halt, self._hourly, self._limits)
+            self._halts[halt] = weather_fits(halt, self._scene.hourly, self._limits)
         return self._halts[halt]

@@ -40,10 +40,10 @@ def respond(
     stand_in : ndarray of bool, broadcastable to level
         Where the leg has a stand-in that can be ridden.
     """
-    if not shelter_helps:
+    if not shelter_helps or exposure is Exposure.OPEN:
         return level
     plain = np.interp(level, _LEVELS, _TABLE[exposure])
-    if exposure is not Exposure.EXPOSED:
+    if exposure is not Exposure.EXPOSED or not stand_in.any():
         return np.asarray(plain)
     return np.where(stand_in, np.interp(level, _LEVELS, _EXPOSED_WITH_STAND_IN), plain)
 
@@ -54,9 +54,14 @@ def stricter_for(party: Party, hazard: Hazard, level: Floats) -> Floats:
     The addition grows from nothing at level 1 to the whole of it at level 2, so that a trace of
     a hazard does not jump to caution. Classes by which the whole day is stricter come on top.
     """
+    return lifted(level, added_for(party, hazard))
+
+
+def added_for(party: Party, hazard: Hazard) -> float:
+    """Return the levels a party adds to a hazard."""
     added = party.added_levels or {}
     profile = max(added.get(hazard.name, 0.0), added.get(hazard.kind.value, 0.0))
-    return lifted(level, profile + party.stricter)
+    return profile + party.stricter
 
 
 def lifted(level: Floats, by: float) -> Floats:
@@ -79,12 +84,27 @@ def add_up(responses: Floats, kinds: Sequence[Kind]) -> Floats:
     -------
     ndarray, shape (..., S)
     """
-    by_kind = np.stack(list(worst_by_kind(responses, kinds).values()))
-    severity = by_kind.max(axis=0)
-    for each, both in ((CAUTION, AVOID), (AVOID, NO_GO)):
-        several = (by_kind >= each).sum(axis=0) > 1
-        severity = np.where(several, np.maximum(severity, both), severity)
-    return np.asarray(severity)
+    return added_up(*two_worst(tuple(worst_by_kind(responses, kinds).values())))
+
+
+def two_worst(by_kind: Sequence[Floats]) -> tuple[Floats, Floats]:
+    """Return the worst and the second worst of at least one response, which are never negative."""
+    worst = by_kind[0]
+    second = np.zeros(worst.shape)
+    for response in by_kind[1:]:
+        worst, second = joined_by(response, worst, second)
+    return worst, second
+
+
+def joined_by(response: Floats, worst: Floats, second: Floats) -> tuple[Floats, Floats]:
+    """Return the two worst when one more kind has its say."""
+    return np.maximum(worst, response), np.maximum(second, np.minimum(worst, response))
+
+
+def added_up(worst: Floats, second: Floats) -> Floats:
+    """Return what the two worst kinds make together: the rest could add nothing."""
+    severity = np.where(second >= CAUTION, np.maximum(worst, AVOID), worst)
+    return np.where(second >= AVOID, NO_GO, severity)
 
 
 def worst_by_kind(responses: Floats, kinds: Sequence[Kind]) -> dict[Kind, Floats]:
@@ -110,8 +130,23 @@ def section_severity(
     """
     if not kinds:
         return np.zeros(responses.shape[1:])
-    severity = add_up(responses, kinds)
+    by_kind = tuple(worst_by_kind(responses, kinds).values())
+    return severity_of(
+        *two_worst(by_kind), np.asarray(unknown.any(axis=0)), exposure=exposure, party=party
+    )
+
+
+def severity_of(
+    worst: Floats,
+    second: Floats,
+    unknown: NDArray[np.bool_],
+    *,
+    exposure: Exposure,
+    party: Party,
+) -> Floats:
+    """Return the same from the two worst kinds, all of one shape."""
+    severity = added_up(worst, second)
     if party.newer_rider and exposure is Exposure.EXPOSED:
         severity = np.where(severity >= CAUTION, np.maximum(severity, AVOID), severity)
     blind = min(CAUTION + party.stricter, AVOID)
-    return np.where(unknown.any(axis=0), np.maximum(severity, blind), severity)
+    return np.where(unknown, np.maximum(severity, blind), severity)

@@ -5,7 +5,7 @@ import numpy as np
 from replanner.hazards.known import filled, settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
-from replanner.hazards.track_wind import beside, resolve_on_track
+from replanner.hazards.track_wind import beside
 from replanner.hazards.wind import gust_bounds, wind_limit
 
 
@@ -19,6 +19,8 @@ def assess(
     share = _share_across(stretch, conditions)
     limit = wind_limit(party, limits, "crosswind")
     across = gust.at_least * share
+    if gust.known:
+        return Reading(limit.level(across), across, limit)
     # an unknown gust is without bound, but none of it is across where the share is nil
     most = np.where(np.isinf(gust.at_most), np.inf, filled(gust.at_most * share, 0.0))
     return Reading(settle(limit.level(across), limit.level(most)), across, limit)
@@ -32,5 +34,6 @@ def _share_across(stretch: Stretch, conditions: Conditions) -> Floats:
     headings = np.asarray(stretch.headings_deg)
     # most of a wind is across the heading next to a right angle with it, whichever way round
     most = headings[beside(blows_from, headings + 90.0, 180.0)]
-    unit = resolve_on_track(1.0, blows_from[..., None], most)
-    return filled(np.abs(unit.crosswind).max(axis=-1), 1.0)
+    # the crosswind of `resolve_on_track` at 1 m/s
+    across = np.sin(np.radians(np.subtract(blows_from[..., None], most)))
+    return filled(np.abs(across).max(axis=-1), 1.0)

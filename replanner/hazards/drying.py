@@ -35,23 +35,28 @@ def hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bo
 
 def _hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bounds:
     needs = _drying_hours(stretch, conditions, limits)
-    amount = conditions.column("precipitation_amount")
+    amount = conditions.with_memory("precipitation_amount")
     trace = limits.figure("wet.trace_mm")
     rained, may_have = amount >= trace, ~(amount < trace)
     shape = np.broadcast_shapes(needs.shape, amount.shape)
     dried = np.cumsum(np.broadcast_to(1.0 / needs, shape), axis=-1)
-    before = np.concatenate([np.zeros((*shape[:-1], 1)), dried[..., :-1]], axis=-1)
-    return Bounds(
-        _left(np.where(rained, dried, -np.inf), before) * needs,
-        _left(np.where(may_have, dried, 0.0), before) * needs,
-    )
+    before = np.zeros(shape)
+    before[..., 1:] = dried[..., :-1]
+    later = slice(conditions.memory, None)
+    at_least = _left(np.where(rained, dried, -np.inf), before, later) * needs[..., later]
+    # what fell before the table begins has dried by then, and no amount is missing
+    if (before[..., later][..., :1] >= 1.0).all() and (rained == may_have).all():
+        return Bounds(at_least, at_least)
+    at_most = _left(np.where(may_have, dried, 0.0), before, later) * needs[..., later]
+    return Bounds(at_least, at_most)
 
 
-def _left(wetted: Floats, before: Floats) -> Floats:
-    """Return the share of wetness left at the start of each hour, given when it was wetted."""
-    last = np.maximum.accumulate(wetted, axis=-1)
+def _left(wetted: Floats, before: Floats, hours: slice) -> Floats:
+    """Return the share of wetness left at the start of some hours, given when it was wetted."""
+    last = np.maximum.accumulate(wetted, axis=-1)[..., hours]
+    share = np.minimum(np.maximum(1.0 - (before[..., hours] - last), 0.0), 1.0)
     # shares that add up to one leave dust: a road is dry when less than a millionth is left
-    return np.asarray(np.round(np.clip(1.0 - (before - last), 0.0, 1.0), 6), np.float64)
+    return np.asarray(np.round(share, 6), np.float64)
 
 
 def _drying_hours(stretch: Stretch, conditions: Conditions, limits: Limits) -> Floats:
@@ -60,8 +65,8 @@ def _drying_hours(stretch: Stretch, conditions: Conditions, limits: Limits) -> F
     hours = limits.figure("wet.sealed_hours" if sealed else "wet.unsealed_hours")
     if stretch.road.trees:
         hours *= limits.figure("wet.shade_factor")
-    air = filled(conditions.column("air_temperature"), -np.inf)
-    wind = filled(conditions.column("wind_speed"), 0.0)
+    air = filled(conditions.with_memory("air_temperature"), -np.inf)
+    wind = filled(conditions.with_memory("wind_speed"), 0.0)
     factor = np.where(air < limits.figure("wet.cold_below"), limits.figure("wet.cold_factor"), 1.0)
     factor = factor * np.where(
         wind < limits.figure("wet.calm_below"), limits.figure("wet.calm_factor"), 1.0
@@ -70,7 +75,7 @@ def _drying_hours(stretch: Stretch, conditions: Conditions, limits: Limits) -> F
         wind >= limits.figure("wet.windy_from"), limits.figure("wet.windy_factor"), 1.0
     )
     if not stretch.road.trees:
-        sun = filled(conditions.column("surface_downwelling_shortwave_flux_in_air"), 0.0)
+        sun = filled(conditions.with_memory("surface_downwelling_shortwave_flux_in_air"), 0.0)
         factor = factor * np.where(
             sun >= limits.figure("wet.sun_from"), limits.figure("wet.sun_factor"), 1.0
         )

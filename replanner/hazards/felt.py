@@ -52,10 +52,10 @@ def wind_chill(air_temperature: ArrayLike, wind_speed: ArrayLike) -> Floats:
     >>> round(float(wind_chill(0.0, 20.0)), 2)
     -5.24
     """
-    air, speed = np.broadcast_arrays(
-        np.asarray(air_temperature, np.float64), require_non_negative("wind_speed", wind_speed)
-    )
-    power = np.maximum(speed, _CALM_KMH) ** 0.16
+    air = np.asarray(air_temperature, np.float64)
+    speed = require_non_negative("wind_speed", wind_speed)
+    # numpy's power of one number and of an array differ in the last digit: always the array's
+    power = (np.maximum(np.atleast_1d(speed), _CALM_KMH) ** 0.16).reshape(speed.shape)
     felt = 13.12 + 0.6215 * air - 11.37 * power + 0.3965 * air * power
     return np.where(speed < _CALM_KMH, air, felt)
 
@@ -96,10 +96,11 @@ def heat_index(air_temperature: ArrayLike, relative_humidity: ArrayLike) -> Floa
     adjustments of the Weather Prediction Center's page "The Heat Index Equation".
     """
     air = np.asarray(air_temperature, np.float64) * 1.8 + 32.0
-    air, humidity = np.broadcast_arrays(air, np.asarray(relative_humidity, np.float64))
+    humidity = np.asarray(relative_humidity, np.float64)
     simple = 0.5 * (air + 61.0 + (air - 68.0) * 1.2 + humidity * 0.094)
     mild = (simple + air) / 2.0
-    felt = np.where(mild < _NOT_DEFINED_BELOW_F, mild, _rothfusz(air, humidity))
+    is_mild = mild < _NOT_DEFINED_BELOW_F
+    felt = mild if is_mild.all() else np.where(is_mild, mild, _rothfusz(air, humidity))
     return np.asarray((felt - 32.0) / 1.8)
 
 

@@ -6,15 +6,13 @@ Most starts of most legs are never told of, so that findings are looked for when
 import math
 from collections.abc import Iterator, Sequence
 from functools import cached_property
-from typing import Any, overload
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from replanner.hazards.judged import Judged, first_member
-from replanner.hazards.model import CAUTION, Finding, Floats, Instants
-from replanner.hazards.passage import Indices
-from replanner.hazards.walk import Walked
+from replanner.hazards.model import CAUTION, Finding, Floats, Indices, Instants
+from replanner.hazards.told import ToldPiece
 
 # Below this nothing is worth telling.
 _WORTH_A_WORD = 1.0
@@ -32,20 +30,20 @@ class Findings(Sequence[MaybeFinding]):
 
     Parameters
     ----------
-    severity : ndarray, shape (K, ..., S)
-        Of each piece walked.
+    severity : ndarray, shape (K, S)
+        Of each piece, for the first member.
     """
 
-    def __init__(self, walked: tuple[Walked, ...], severity: Floats) -> None:
-        self._worst_piece = first_member(severity).argmax(axis=0)
-        self._pieces = tuple(_Told(piece) for piece in walked)
+    def __init__(self, pieces: Sequence[ToldPiece], severity: Floats) -> None:
+        self._worst_piece = severity.argmax(axis=0)
+        self._pieces = tuple(pieces)
 
     @cached_property
     def _all(self) -> tuple[MaybeFinding, ...]:
         found: list[MaybeFinding] = [None] * len(self)
         for number in np.unique(self._worst_piece):
             starts = np.flatnonzero(self._worst_piece == number)
-            for start, finding in self._pieces[number].at(starts):
+            for start, finding in _Told(self._pieces[number]).at(starts):
                 found[start] = finding
         return tuple(found)
 
@@ -73,21 +71,24 @@ class Findings(Sequence[MaybeFinding]):
 
 
 class _Told:
-    """What is told of one piece, all of the first member; it keeps no weather alive."""
+    """What is told of one piece."""
 
-    def __init__(self, piece: Walked) -> None:
-        self._section = piece.scene.stretch.name
-        self._first_hour = piece.scene.hourly.time[0]
-        self._enter = first_member(piece.enter[None])[0].copy()
-        self._judged = tuple(each.of_first_member() for each in piece.judged)
-        self._responses = tuple(first_member(part).copy() for part in piece.responses)
+    def __init__(self, piece: ToldPiece) -> None:
+        self._piece = piece
+        self._judged = piece.judged()
 
     def at(self, starts: Indices) -> list[tuple[int, Finding]]:
         """Return the finding for each of the starts at which there is one to tell."""
-        if not self._judged:
+        judged = self._judged
+        if not judged.hazards:
             return []
-        responses = _of_all(self._judged, self._responses)
-        unknown = _of_all(self._judged, [each.unknown for each in self._judged])
+        responses = np.stack(
+            [
+                self._piece.judging.response(hazard, level, self._piece.stand_in)
+                for hazard, level in zip(judged.hazards, judged.level, strict=True)
+            ]
+        )
+        unknown = judged.unknown
         # the unknown is a caution, just under a known one
         ranked = np.where(unknown, np.maximum(responses, CAUTION - _TIE), responses)
         worst = ranked.argmax(axis=0)
@@ -108,25 +109,21 @@ class _Told:
         self, starts: Indices, number: Indices, responses: Floats, blind: NDArray[np.bool_]
     ) -> list[tuple[int, Finding]]:
         """Return what the hazards of those numbers say, one at each of the starts."""
-        hazards = [hazard for each in self._judged for hazard in each.hazards]
-        limits = [limit for each in self._judged for limit in each.limits]
+        judged = self._judged
+        hazards, limits = judged.hazards, judged.limits
         # one look at all starts at once: (hazard, start) pairs
         levels, values, minutes, gaps = (
-            _of_all(self._judged, parts)[number, starts]
-            for parts in zip(
-                *((each.level, each.value, each.minute, each.gap) for each in self._judged),
-                strict=True,
-            )
+            each[number, starts] for each in (judged.level, judged.value, judged.minute, judged.gap)
         )
         is_blind = blind[number, starts]
         hours = self._instants(np.where(is_blind, gaps, minutes))
-        passages = self._instants(self._enter[starts])
+        passages = self._instants(self._piece.enter[starts])
         return [
             (
                 start,
                 Finding(
                     hazard=hazards[at].name,
-                    section=self._section,
+                    section=self._piece.section,
                     severity=CAUTION if not_known else level_met,
                     value=None if not_known or not math.isfinite(value) else value,
                     limit=None if not_known else limits[at].threshold(max(level, CAUTION)),
@@ -145,14 +142,4 @@ class _Told:
 
     def _instants(self, minutes: Floats) -> Instants:
         seconds = np.round(minutes * 60.0).astype(np.int64).astype("timedelta64[s]")
-        return np.asarray(self._first_hour + seconds)
-
-
-def _of_all(judged: Sequence[Judged], values: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Return what each hazard says at each start, shape (Z, S).
-
-    `values` holds an array of shape (Z, U) for each of those judged together.
-    """
-    return np.concatenate(
-        [part[:, each.passage] for each, part in zip(judged, values, strict=True)]
-    )
+        return np.asarray(self._piece.first_hour + seconds)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from replanner.hazards.known import filled, settle
+from replanner.hazards.known import bounds_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import CAUTION, Conditions, Party, Reading, Stretch
 from replanner.hazards.weather_codes import FOG, is_code
@@ -25,7 +25,8 @@ def assess(
     said = is_code(conditions, FOG)
     thick = np.where(np.isnan(sight), limits.figure("fog.unknown_density_level"), CAUTION)
     floor = np.where(said, thick, 0.0)
-    at_least = np.maximum(limit.level(filled(sight, np.inf)), floor)
-    at_most = np.maximum(limit.level(filled(sight, 0.0)), floor)
-    told = np.where(said & ~(limit.level(sight) >= CAUTION), np.nan, sight)
-    return Reading(settle(at_least, at_most), told, limit)
+    seen = bounds_of(sight, np.inf, 0.0).each(limit.level)
+    level = seen.each(lambda each: np.maximum(each, floor)).settled()
+    # not known is infinite in the better of both: fair
+    told = np.where(said & ~(seen.at_least >= CAUTION), np.nan, sight)
+    return Reading(level, told, limit)

@@ -6,7 +6,7 @@ No official air temperature for road ice was found; 3 to 4 degC is convention.
 import numpy as np
 
 from replanner.hazards.drying import hours_to_dry
-from replanner.hazards.known import filled, settle
+from replanner.hazards.known import bounds_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import AVOID, NO_GO, Conditions, Floats, Party, Reading, Stretch
 from replanner.hazards.weather_codes import FREEZING, is_code
@@ -35,7 +35,6 @@ def assess(
         found = np.maximum(found, np.where(hoar, AVOID, 0.0))
         return np.where(falls, NO_GO, found)
 
-    at_least = level(filled(air, np.inf), wet.at_least)
-    at_most = level(filled(air, -np.inf), wet.at_most)
+    levels = bounds_of(air, np.inf, -np.inf).with_other(wet, level)
     told = np.where(falls & ~(wet_limit.level(air) >= NO_GO), np.nan, air + 0.0 * wet.at_least)
-    return Reading(settle(at_least, at_most), told, wet_limit)
+    return Reading(levels.settled(), told, wet_limit)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from replanner.hazards.known import rain_in_last, settle
+from replanner.hazards.known import rain_in_last
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
 from replanner.trip.model import SurfaceClass
@@ -17,5 +17,5 @@ def assess(
     rain = rain_in_last(conditions, limits.figure("gravel.wet_hours"))
     limit = party.limit(limits, "gravel")
     dry = limits.figure("gravel.dry_level")
-    level = settle(*(np.maximum(limit.level(amount), dry) for amount in rain))
+    level = rain.each(lambda amount: np.maximum(limit.level(amount), dry)).settled()
     return Reading(level, rain.at_least, limit)

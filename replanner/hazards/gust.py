@@ -1,6 +1,5 @@
 """Gusts, whatever their direction: they strike when a hedge ends or a lorry passes."""
 
-from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
 from replanner.hazards.wind import gust_bounds, wind_limit
@@ -14,6 +13,4 @@ def assess(
         return None
     gust = gust_bounds(stretch, conditions, limits)
     limit = wind_limit(party, limits, "gust")
-    return Reading(
-        settle(limit.level(gust.at_least), limit.level(gust.at_most)), gust.at_least, limit
-    )
+    return Reading(gust.each(limit.level).settled(), gust.at_least, limit)

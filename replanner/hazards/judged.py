@@ -1,40 +1,32 @@
-"""What the hazards say of one piece as it is passed.
+"""What the hazards say of one piece as one member passes it, at each start: level, figure, hour."""
 
-Hazards of the hour are judged once for all passages that share their hours, those of the minute
-at every start.
-"""
-
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from replanner.hazards.limits import Limit
-from replanner.hazards.model import Floats, Hazard, Reading
-from replanner.hazards.passage import Booleans, Indices, alike, gather, hour_of, worst_of_hours
+from replanner.hazards.model import Booleans, Floats, Hazard, Reading
+from replanner.hazards.passage import gather, worst_around
+
+Readings = Sequence[tuple[Hazard, Reading]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """What some hazards say of one piece, for each passage that differs to them.
+class Judged(NamedTuple):
+    """What some hazards say of one piece at each start.
 
     Parameters
     ----------
     hazards, limits : tuple, length Z
-    level : ndarray, shape (Z, ..., U)
+    level : ndarray, shape (Z, S)
         The worst known, 0 where none is.
-    unknown : ndarray of bool, shape (Z, ..., U)
-    value : ndarray, shape (Z, ..., U)
+    unknown : ndarray of bool, shape (Z, S)
+    value : ndarray, shape (Z, S)
         The figure that was worst.
-    minute : ndarray, shape (Z, ..., U)
+    minute : ndarray, shape (Z, S)
         When it stands, since the first hour of the table. [min]
-    gap : ndarray, shape (Z, ..., U)
+    gap : ndarray, shape (Z, S)
         When it is not known, since the first hour of the table. [min]
-    stand_in : ndarray of bool, broadcastable to (..., U)
-        Whether a stand-in can be ridden instead.
-    passage : ndarray of int, shape (..., S)
-        Which of the U passages each start is.
     """
 
     hazards: tuple[Hazard, ...]
@@ -44,130 +36,95 @@ class Judged:
     value: Floats
     minute: Floats
     gap: Floats
-    stand_in: Booleans
-    passage: Indices
 
-    def at_starts(self, values: NDArray[Any]) -> NDArray[Any]:
-        """Return the values of each start: shape (X, ..., U) becomes (X, ..., S)."""
-        if self.passage.ndim == 1:
-            return np.asarray(values[..., self.passage])
-        return np.take_along_axis(values, self.passage[None], axis=-1)
-
-    def of_first_member(self) -> "Judged":
-        """Return what is said to the first member, passages (U,) and starts (S,), as copies."""
-        return replace(
-            self,
-            level=first_member(self.level).copy(),
-            unknown=first_member(self.unknown).copy(),
-            value=first_member(self.value).copy(),
-            minute=first_member(self.minute).copy(),
-            gap=first_member(self.gap).copy(),
-            passage=first_member(self.passage[None])[0].copy(),
+    def and_by(self, other: "Judged") -> "Judged":
+        """Return what these hazards say, then others."""
+        return Judged(
+            self.hazards + other.hazards,
+            self.limits + other.limits,
+            *(np.concatenate(each) for each in zip(self[2:], other[2:], strict=True)),
         )
 
-    def unknown_throughout(self) -> list[bool]:
-        """Return for each hazard whether nothing is known of it at any start."""
-        if not self.unknown.any():
-            return [False] * len(self.hazards)
-        return [bool(each.all()) for each in self.at_starts(self.unknown)]
 
-
-def first_member(values: NDArray[Any]) -> NDArray[Any]:
-    """Return the values of the first member: shape (X, ..., S) becomes (X, S)."""
-    return values.reshape(values.shape[0], -1, values.shape[-1])[:, 0]
-
-
-def judged_by_hour(
-    readings: list[tuple[Hazard, Reading]], enter: Floats, leave: Floats, rideable: Booleans
-) -> Judged:
-    """Judge hazards of the hour, at least one: the worst from the hour before to the hour after.
+def judged_by_hour(readings: Readings, enter: Floats, leave: Floats, before: int) -> Judged:
+    """Judge hazards of the hour: the worst from the hour before to the hour after.
 
     Parameters
     ----------
-    enter, leave : ndarray, shape (..., S)
+    readings : sequence of (Hazard, Reading)
+        Of shape (N,).
+    enter, leave : ndarray, shape (S,)
         [min]
-    rideable : ndarray of bool, broadcastable to (..., S)
-        Whether a stand-in can be ridden instead.
+    before : int
+        How many hours after minute 0 the readings begin.
     """
-    first = hour_of(enter)
-    lasts = hour_of(leave) - first
-    longest = int(lasts.max()) + 1
-    found = alike(2 * (first * longest + lasts) + rideable)
-    hours, stand_in = found.distinct // 2, found.distinct % 2 == 1
-    first, last = hours // longest, hours // longest + hours % longest
-    # only the hours that count are looked at
-    begin, end = max(int(first.min()) - 1, 0), max(int(last.max()) + 2, 0)
-    shape = np.broadcast_shapes(
-        (*enter.shape[:-1], 1), *(reading.level[..., begin:end].shape for _, reading in readings)
-    )
-    levels, values = np.empty((len(readings), *shape)), np.empty((len(readings), *shape))
+    hazards, limits = _of(readings)
+    shape = (0, 0) if not readings else (len(readings), readings[0][1].level.size)
+    levels, values = np.empty(shape), np.empty(shape)
     for at, (_, reading) in enumerate(readings):
-        levels[at], values[at] = reading.level[..., begin:end], reading.value[..., begin:end]
-    worst = worst_of_hours(levels, first - begin, last - begin)
+        levels[at], values[at] = reading.level, reading.value
+    worst = worst_around(levels, enter, leave, before)
     return Judged(
-        hazards=tuple(hazard for hazard, _ in readings),
-        limits=tuple(reading.limit for _, reading in readings),
-        level=worst.level,
-        unknown=worst.unknown,
-        value=gather(values, worst.hour),
-        minute=np.asarray(60.0 * (worst.hour + begin), np.float64),
-        gap=np.asarray(60.0 * (worst.gap + begin), np.float64),
-        stand_in=stand_in,
-        passage=found.number,
+        hazards,
+        limits,
+        worst.level,
+        worst.unknown,
+        gather(values, worst.hour),
+        np.asarray(60.0 * (worst.hour + before), np.float64),
+        np.asarray(60.0 * (worst.gap + before), np.float64),
     )
 
 
-def judged_by_minute(
-    readings: list[tuple[Hazard, Reading]], moments: Floats, rideable: Booleans
-) -> Judged:
-    """Judge hazards of the minute, at least one: the worst instant of each passage.
+def judged_by_minute(readings: Readings, moments: Floats) -> Judged:
+    """Judge hazards of the minute: the worst instant of each passage.
 
     Of equal levels the figure furthest beyond the limit counts.
 
     Parameters
     ----------
-    moments : ndarray, shape (P, ..., S)
+    readings : sequence of (Hazard, Reading)
+        Of shape (P * S,).
+    moments : ndarray, shape (P, S)
         The instants of the readings. [min]
     """
-    worst = [_worst_moment(reading, moments) for _, reading in readings]
-    level, unknown, value, minute, gap = (np.stack(parts) for parts in zip(*worst, strict=True))
-    passage = np.broadcast_to(np.arange(moments.shape[-1]), moments.shape[1:])
-    return Judged(
-        hazards=tuple(hazard for hazard, _ in readings),
-        limits=tuple(reading.limit for _, reading in readings),
-        level=level,
-        unknown=unknown,
-        value=value,
-        minute=minute,
-        gap=gap,
-        stand_in=rideable,
-        passage=passage,
+    hazards, limits = _of(readings)
+    parts: list[list[Floats]] = [[], [], [], [], []]
+    for _, reading in readings:
+        for part, found in zip(parts, _worst_moment(reading, moments), strict=True):
+            part.append(found)
+    starts = moments.shape[1:]
+    stacked = [np.stack(part) if part else np.zeros((0, *starts)) for part in parts]
+    level, unknown, value, minute, gap = stacked
+    return Judged(hazards, limits, level, unknown.astype(np.bool_), value, minute, gap)
+
+
+def _of(readings: Readings) -> tuple[tuple[Hazard, ...], tuple[Limit, ...]]:
+    return (
+        tuple(hazard for hazard, _ in readings),
+        tuple(reading.limit for _, reading in readings),
     )
 
 
 def _worst_moment(
     reading: Reading, moments: Floats
-) -> tuple[Floats, Booleans, Floats, Floats, Floats]:
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Return level, unknown, value and minute of the worst instant, and when it is unknown.
 
-    Each of shape (..., S).
+    Each of shape (S,).
     """
-    missing = np.isnan(reading.level)
-    level = np.where(missing, 0.0, reading.level)
-    value = np.broadcast_to(reading.value, level.shape)
+    given = reading.level.reshape(moments.shape)
+    missing = np.isnan(given)
+    level = np.where(missing, 0.0, given)
+    value = reading.value.reshape(moments.shape)
     beyond = value if reading.limit.rising else -value
     highest = level.max(axis=0)
     counts = (level == highest) & ~np.isnan(beyond)
     at = np.where(counts, beyond, -np.inf).argmax(axis=0)
-    # the same place in value and moments, both laid out as (P, ...)
     here = np.arange(highest.size)
-    place = at.ravel() * highest.size + here
-    first_gap = missing.argmax(axis=0).ravel() * highest.size + here
-    minutes = np.broadcast_to(moments, level.shape).ravel()
     return (
         highest,
-        np.asarray(missing.any(axis=0)),
-        value.ravel()[place].reshape(highest.shape),
-        minutes[place].reshape(highest.shape),
-        minutes[first_gap].reshape(highest.shape),
+        np.asarray(missing.any(axis=0), np.float64),
+        value[at, here],
+        moments[at, here],
+        moments[missing.argmax(axis=0), here],
     )

@@ -3,6 +3,7 @@
 A hazard works out the level it has at least and at most; `settle` keeps what both agree on.
 """
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -11,20 +12,50 @@ from replanner.hazards.model import CAUTION, Conditions, Floats
 
 
 class Bounds(NamedTuple):
-    """A figure that lies between two: equal where everything is known, one shape."""
+    """A figure that lies between two: equal where everything is known, one shape.
+
+    Often nothing is missing, and both are one array: what is made of it is made once.
+    """
 
     at_least: Floats
     at_most: Floats
 
+    @property
+    def known(self) -> bool:
+        """True where nothing is missing and both are one array."""
+        return self.at_most is self.at_least
+
+    def each(self, worked_out: Callable[[Floats], Floats]) -> "Bounds":
+        """Return what is worked out from either bound."""
+        least = worked_out(self.at_least)
+        return Bounds(least, least if self.known else worked_out(self.at_most))
+
+    def with_other(
+        self, other: "Bounds", worked_out: Callable[[Floats, Floats], Floats]
+    ) -> "Bounds":
+        """Return what is worked out from either bound of this and of another figure."""
+        least = worked_out(self.at_least, other.at_least)
+        if self.known and other.known:
+            return Bounds(least, least)
+        return Bounds(least, worked_out(self.at_most, other.at_most))
+
+    def settled(self) -> Floats:
+        """Return the level that is certain (`settle`), these being levels."""
+        return self.at_least if self.known else settle(self.at_least, self.at_most)
+
 
 def filled(values: Floats, instead: float) -> Floats:
-    """Return the values with the missing ones replaced."""
-    return np.where(np.isnan(values), instead, values)
+    """Return the values with the missing ones replaced; the very same where none is missing."""
+    missing = np.isnan(values)
+    return np.where(missing, instead, values) if missing.any() else values
 
 
-def bounds_of(values: Floats) -> Bounds:
-    """Return the bounds of a figure that is never negative: 0 to infinity where missing."""
-    return Bounds(filled(values, 0.0), filled(values, np.inf))
+def bounds_of(values: Floats, least: float = 0.0, most: float = np.inf) -> Bounds:
+    """Return the bounds of a figure: where missing, the least and the most it can be."""
+    missing = np.isnan(values)
+    if not missing.any():
+        return Bounds(values, values)
+    return Bounds(np.where(missing, least, values), np.where(missing, most, values))
 
 
 def settle(at_least: Floats, at_most: Floats) -> Floats:
@@ -42,7 +73,7 @@ def rain_in_last(conditions: Conditions, hours: float) -> Bounds:
 
     Hours before the table begins are missing hours.
     """
-    amount = conditions.column("precipitation_amount")
+    amount = conditions.with_memory("precipitation_amount")
     back = int(hours) + 1
     missing = np.isnan(amount)
     total = _windowed(filled(amount, 0.0), back)
@@ -50,7 +81,8 @@ def rain_in_last(conditions: Conditions, hours: float) -> Bounds:
     early = np.arange(amount.shape[-1]) < back - 1
     # differences of running sums leave dust far below what any gauge tells
     at_least = np.maximum(np.round(total, 6), 0.0)
-    return Bounds(at_least, np.where((gaps > 0) | early, np.inf, at_least))
+    at_most = np.where((gaps > 0) | early, np.inf, at_least)
+    return Bounds(at_least[..., conditions.memory :], at_most[..., conditions.memory :])
 
 
 def _windowed(values: Floats, back: int) -> Floats:

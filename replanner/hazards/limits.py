@@ -47,8 +47,9 @@ class Limit:
 
     def level(self, value: ArrayLike) -> NDArray[np.float64]:
         """Return the level 0..4 of each value, same shape; NaN stays NaN (unknown)."""
-        sign, figures, levels = _curve(self)
-        return np.asarray(np.interp(sign * np.asarray(value, np.float64), figures, levels))
+        rising, figures, levels = _curve(self)
+        signed = np.asarray(value, np.float64)
+        return np.asarray(np.interp(signed if rising else -signed, figures, levels))
 
     def threshold(self, level: float) -> float | None:
         """Return the figure of the highest threshold at or below that level; None below 2."""
@@ -72,11 +73,11 @@ class Limit:
 
     def shifted(self, by: float) -> "Limit":
         """Return the limit with every threshold moved by the same figure (clear stays)."""
+        return self._with(*(None if step is None else step + by for step in self._steps))
 
-        def move(figure: float | None) -> float | None:
-            return None if figure is None else figure + by
-
-        return self._with(move(self.caution), move(self.avoid), move(self.no_go))
+    @property
+    def _steps(self) -> Thresholds:
+        return self.caution, self.avoid, self.no_go
 
     def _with(self, caution: float | None, avoid: float | None, no_go: float | None) -> "Limit":
         """Return the limit with other steps, a milder step never coming after a stricter one.
@@ -101,17 +102,16 @@ class Limit:
 
 
 @lru_cache(maxsize=1024)
-def _curve(limit: Limit) -> tuple[float, NDArray[np.float64], NDArray[np.float64]]:
-    """Return the sign that makes figures rise with the level, the figures so signed, and levels."""
+def _curve(limit: Limit) -> tuple[bool, NDArray[np.float64], NDArray[np.float64]]:
+    """Return whether figures rise with the level, figures signed so that they do, and levels."""
     steps = [(limit.clear, 0.0)]
     steps += [
         (figure, level)
         for figure, level in ((limit.caution, 2.0), (limit.avoid, 3.0), (limit.no_go, 4.0))
         if figure is not None
     ]
-    sign = 1.0 if limit.rising else -1.0
     figures, levels = np.array(steps, np.float64).T
-    return sign, sign * figures, levels.copy()
+    return limit.rising, figures.copy() if limit.rising else -figures, levels.copy()
 
 
 @dataclass(frozen=True, slots=True)

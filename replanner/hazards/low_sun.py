@@ -15,9 +15,22 @@ def assess(
 
     A road without a known heading turns into the sun somewhere. A grade lowers the sun by
     itself when climbed; which end is higher is not known, so a steep road is taken to climb.
+    While the sun is not low no angle is told.
     """
     if not stretch.ridden:
         return None
+    # most of a day the sun is high or down: there nothing is looked at closer
+    lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
+    near = conditions.sun_may_stand(lowest, highest).nonzero()[0]
+    seen = _while_low(stretch, conditions.only(near), party, limits)
+    shape = (*seen.level.shape[:-1], conditions.time.size)
+    level, angle = np.zeros(shape), np.full(shape, np.nan)
+    level[..., near], angle[..., near] = seen.level, seen.value
+    return Reading(level, angle, seen.limit)
+
+
+def _while_low(stretch: Stretch, conditions: Conditions, party: Party, limits: Limits) -> Reading:
+    """Judge instants at which the sun may be low, shape (..., K)."""
     height = conditions.sun_elevation
     angle = _off_heading(stretch, conditions)
     climbs = (stretch.road.steepest_grade_percent or 0.0) >= limits.figure("low_sun.climb_percent")
@@ -27,17 +40,13 @@ def assess(
         very_low = height <= limits.figure("low_sun.very_low_deg")
         worse = party.limit(limits, "low_sun_climbing").level(angle)
         level = np.where(very_low, np.maximum(worse, level), level)
-    low = (height >= limits.figure("low_sun.lowest_deg")) & (
-        height <= limits.figure("low_sun.highest_deg")
-    )
-    level = np.where(low, level, 0.0)
+    lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
+    level = np.where((height >= lowest) & (height <= highest), level, 0.0)
     cloud = conditions.column("cloud_area_fraction")
-    clear, may_be_clear = (
-        cloud < limits.figure("low_sun.clear_below"),
-        ~(cloud >= limits.figure("low_sun.clear_below")),
-    )
+    below = limits.figure("low_sun.clear_below")
+    clear, may_be_clear = cloud < below, ~(cloud >= below)
     certain = settle(np.where(clear, level, 0.0), np.where(may_be_clear, level, 0.0))
-    return Reading(certain, np.broadcast_to(angle, certain.shape), limit)
+    return Reading(certain, angle, limit)
 
 
 def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:

@@ -8,7 +8,7 @@ with `axis=-1`.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -21,6 +21,8 @@ from replanner.trip.model import Exposure, LegKind, Road, SurfaceClass, Way
 from replanner.trip.underway import Report
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+Booleans = NDArray[np.bool_]
 Instants = NDArray[np.datetime64]
 
 CAUTION, AVOID, NO_GO = 2.0, 3.0, 4.0
@@ -97,9 +99,9 @@ class Conditions:
     Parameters
     ----------
     time : ndarray of datetime64[s], shape (N,)
-        UTC. Whole hours without gaps for hazards of `Resolution.HOUR`; passage instants, shape
-        (..., N), for `Resolution.PASSAGE`.
-    columns : mapping of CF name to ndarray, shape (..., N)
+        UTC. Whole hours without gaps for hazards of `Resolution.HOUR`; instants of passages, in
+        any order, for `Resolution.PASSAGE`.
+    columns : mapping of CF name to ndarray, shape (..., memory + N)
         As in `weather.hourly.COLUMNS`, with `cloud_base_altitude` [m above sea] added.
     sun_elevation, sun_azimuth : ndarray, shape of `time`
         Apparent elevation and azimuth. [deg]
@@ -108,6 +110,8 @@ class Conditions:
         the other way round it never matters: before dawn it is negative too. [min]
     minutes_to_sunset : ndarray, shape of `time`
         To sunset, negative after. [min]
+    memory : int
+        How many hours before the first of `time` the columns begin.
     worked_out : dict
         What several hazards ask of these conditions, kept by those who work it out.
     """
@@ -118,14 +122,40 @@ class Conditions:
     sun_azimuth: Floats
     minutes_to_dusk: Floats
     minutes_to_sunset: Floats
+    memory: int = 0
     worked_out: dict[object, Any] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
     def column(self, name: str) -> Floats:
-        """Return a column, all NaN where the service does not give it."""
+        """Return a column, shape (..., N), all NaN where the service does not give it."""
+        return self.with_memory(name)[..., self.memory :]
+
+    def with_memory(self, name: str) -> Floats:
+        """Return a column with the hours before the first one asked about, (..., memory + N)."""
         found = self.columns.get(name)
-        return np.full(self.time.shape, np.nan) if found is None else found
+        return np.full(self.memory + self.time.size, np.nan) if found is None else found
+
+    def with_columns(self, columns: Mapping[str, Floats]) -> "Conditions":
+        """Return the same instants with other columns."""
+        return replace(self, columns=columns)
+
+    def only(self, chosen: Indices) -> "Conditions":
+        """Return the conditions at some of the instants, given by their place, shape (K,)."""
+        return replace(
+            self,
+            time=self.time[chosen],
+            columns={name: self.column(name)[..., chosen] for name in self.columns},
+            memory=0,
+            sun_elevation=self.sun_elevation[chosen],
+            sun_azimuth=self.sun_azimuth[chosen],
+            minutes_to_dusk=self.minutes_to_dusk[chosen],
+            minutes_to_sunset=self.minutes_to_sunset[chosen],
+        )
+
+    def sun_may_stand(self, lowest: float, highest: float) -> Booleans:
+        """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
+        return np.asarray((self.sun_elevation >= lowest) & (self.sun_elevation <= highest))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

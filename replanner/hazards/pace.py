@@ -6,6 +6,8 @@ are never told shorter for want of data; missing visibility lengthens nothing by
 some services never give it.
 """
 
+from functools import reduce
+
 import numpy as np
 
 from replanner.hazards.chippings import days_since_laid
@@ -28,7 +30,7 @@ def pace_factor(stretch: Stretch, conditions: Conditions, party: Party, limits: 
         _by_fog(conditions, limits),
         _by_gust(stretch, conditions, party, limits),
     ]
-    return np.asarray(np.maximum.reduce(np.broadcast_arrays(*causes)))
+    return reduce(np.maximum, causes)
 
 
 def _by_wet(stretch: Stretch, conditions: Conditions, limits: Limits) -> Floats:

@@ -6,15 +6,12 @@ practice, no source).
 """
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from replanner.hazards.model import Floats
-
-Indices = NDArray[np.int64]
-Booleans = NDArray[np.bool_]
+from replanner.hazards.model import Booleans, Floats, Indices
 
 _LONGEST_STEP_MINUTES = 20.0
 
@@ -67,7 +64,7 @@ def _padded(values: Floats) -> Floats:
 def _taken(padded: Floats, index: Indices) -> Floats:
     at = np.minimum(np.maximum(index + 1, 0), padded.shape[-1] - 1)
     if at.ndim == 1:  # the same hours for all members
-        return np.asarray(padded[..., at])
+        return np.asarray(padded.take(at, axis=-1))
     axes = max(padded.ndim, at.ndim)
     return np.asarray(
         np.take_along_axis(
@@ -78,7 +75,7 @@ def _taken(padded: Floats, index: Indices) -> Floats:
     )
 
 
-def worst_around(levels: Floats, enter: Floats, leave: Floats) -> Worst:
+def worst_around(levels: Floats, enter: Floats, leave: Floats, before: int = 0) -> Worst:
     """Return the worst level from the hour before entering to the hour after leaving.
 
     Parameters
@@ -86,12 +83,10 @@ def worst_around(levels: Floats, enter: Floats, leave: Floats) -> Worst:
     levels : ndarray, shape (Z, ..., N)
     enter, leave : ndarray, shape (..., S)
         [min]
+    before : int
+        How many hours after minute 0 the levels begin.
     """
-    return worst_of_hours(levels, hour_of(enter), hour_of(leave))
-
-
-def worst_of_hours(levels: Floats, first: Indices, last: Indices) -> Worst:
-    """Return the same for the hours of entering and of leaving, as indices of levels."""
+    first, last = hour_of(enter) - before, hour_of(leave) - before
     shape = np.broadcast_shapes(levels.shape[:-1], (1, *first.shape[:-1])) + first.shape[-1:]
     level, hour = np.zeros(shape), np.broadcast_to(first, shape).copy()
     unknown, gap = np.zeros(shape, np.bool_), hour.copy()
@@ -129,8 +124,8 @@ def alike(whole: Indices) -> Alike:
 
     As `numpy.unique` with its inverse, without sorting; memory grows with the range of numbers.
     """
-    least = whole.min()
-    from_least = whole - least
+    least = int(whole.min())
+    from_least = whole - least if least else whole
     seen = np.zeros(int(from_least.max()) + 1, np.bool_)
     seen[from_least] = True
     found = np.flatnonzero(seen)
@@ -146,23 +141,42 @@ def _from_the_passage_outwards(first: Indices, last: Indices) -> Iterator[Indice
     yield last + 1
 
 
-def instants(enter: Floats, leave: Floats) -> Floats:
-    """Return minutes spread over the passage, ends included: shape (P, ..., S)."""
-    longest = float((leave - enter).max(initial=0.0))
+def instants(enter: Floats, leave: Floats, longest: float | None = None) -> Floats:
+    """Return minutes spread over the passage, ends included: shape (P, ..., S).
+
+    How many there are hangs on the longest passage of all, in minutes; None: of these.
+    """
+    if longest is None:
+        longest = float((leave - enter).max(initial=0.0))
     steps = int(np.ceil(longest / _LONGEST_STEP_MINUTES)) + 1
-    share = np.linspace(0.0, 1.0, max(steps, 2)).reshape((-1,) + (1,) * enter.ndim)
+    share = _shares(max(steps, 2)).reshape((-1,) + (1,) * enter.ndim)
     return np.asarray(enter + share * (leave - enter))
 
 
-class ColumnsAt(Mapping[str, Floats]):
-    """The columns of a table at some hours, taken only when asked for."""
+@lru_cache(maxsize=64)
+def _shares(steps: int) -> Floats:
+    return np.linspace(0.0, 1.0, steps)
 
-    def __init__(self, columns: Mapping[str, Floats], index: Indices) -> None:
+
+class ColumnsAt(Mapping[str, Floats]):
+    """The columns of a table at some hours, taken only when asked for.
+
+    `asked` holds the names that were, also by those who were shown some of the hours (`only`).
+    """
+
+    def __init__(
+        self, columns: Mapping[str, Floats], index: Indices, asked: set[str] | None = None
+    ) -> None:
         self._columns = columns
         self._index = index
+        self.asked: set[str] = set() if asked is None else asked
 
     def __getitem__(self, name: str) -> Floats:
         return gather(self._columns[name], self._index)
+
+    def only(self, chosen: Indices) -> "ColumnsAt":
+        """Return the columns at some of the hours, given by their place."""
+        return ColumnsAt(self._columns, self._index[chosen], self.asked)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._columns)
@@ -172,4 +186,5 @@ class ColumnsAt(Mapping[str, Floats]):
 
     def get(self, name: str, default: Floats | None = None) -> Floats | None:  # type: ignore[override]
         """Return the column at those hours, or the default."""
+        self.asked.add(name)
         return self[name] if name in self._columns else default

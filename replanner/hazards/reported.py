@@ -5,7 +5,6 @@ road was seen dry is forgotten while the report counts. Rain forecast for later 
 what is no-go stays no-go.
 """
 
-from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -98,7 +97,9 @@ def _while(report: Report, time: Instants) -> Flags:
 
 def _without_rain_before(conditions: Conditions, report: Report) -> Conditions:
     """Return the conditions without the rain of the hours that were over when it was seen."""
-    rain = conditions.column("precipitation_amount")
-    over = conditions.time + np.timedelta64(3600, "s") <= instant64(report.since)
+    rain = conditions.with_memory("precipitation_amount")
+    begin = conditions.time[0] - conditions.memory * _HOUR
+    ends = begin + _HOUR * np.arange(1, rain.shape[-1] + 1)
+    over = ends <= instant64(report.since)
     columns = {**conditions.columns, "precipitation_amount": np.where(over, 0.0, rain)}
-    return replace(conditions, columns=columns)
+    return conditions.with_columns(columns)

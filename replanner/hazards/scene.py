@@ -1,18 +1,20 @@
 """What the hazards are shown of one piece of a leg: the stretch, its weather and its light."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.geodesy import Point
 from replanner.hazards.limits import Limits
+from replanner.hazards.lit import Light, LitConditions
 from replanner.hazards.model import Conditions, Floats, Instants, Stretch
-from replanner.hazards.passage import ColumnsAt, alike, hour_of
+from replanner.hazards.passage import ColumnsAt, hour_of
 from replanner.trip.model import Leg, Tour, Way
 from replanner.trip.stretches import Piece, PointId, foot_point, pieces
 from replanner.trip.underway import Report
-from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
 from replanner.weather.hourly import PointHours
 
 # A track of a thousand bends is judged by its headings to the nearest 5 degrees.
@@ -27,26 +29,36 @@ _SLOWEST = 4.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """One piece with the hours it may be ridden in."""
+    """One piece with the hours it may be ridden in.
+
+    Parameters
+    ----------
+    hourly : Conditions
+        Every hour in which anybody may ride, with the memory of what fell before.
+    """
 
     stretch: Stretch
     piece: Piece
     hourly: Conditions
 
+    @property
+    def first_hour(self) -> np.datetime64:
+        """From which minutes count: the first hour that is remembered."""
+        first: np.datetime64 = self.hourly.time[0] - np.timedelta64(self.hourly.memory, "h")
+        return first
+
     def at(self, minutes: Floats) -> Conditions:
-        """Return the conditions at instants, given in minutes since the first hour of the table."""
-        seconds = np.round(minutes * 60.0).astype(np.int64)
-        begin = self.hourly.time[0]
-        found = alike(seconds)  # starts and members pass at the same second more often than not
-        once = conditions_at(self.piece.point, begin + found.distinct.astype("timedelta64[s]"), {})
-        return Conditions(
-            time=begin + seconds.astype("timedelta64[s]"),
-            columns=ColumnsAt(self.hourly.columns, hour_of(minutes)),
-            sun_elevation=once.sun_elevation[found.number],
-            sun_azimuth=once.sun_azimuth[found.number],
-            minutes_to_dusk=once.minutes_to_dusk[found.number],
-            minutes_to_sunset=once.minutes_to_sunset[found.number],
-        )
+        """Return the conditions at instants, shape (K,), in minutes since `first_hour`."""
+        seconds = np.round(minutes * 60.0).astype("timedelta64[s]")
+        light = Light(self.piece.point, self.first_hour + seconds)
+        return LitConditions(light, ColumnsAt(self.hourly.columns, hour_of(minutes)))
+
+    def of_first_member(self) -> "Scene":
+        """Return the scene with copies of the first member's columns: it keeps no table alive."""
+        columns = {
+            name: first_member(values).copy() for name, values in self.hourly.columns.items()
+        }
+        return replace(self, hourly=self.hourly.with_columns(columns))
 
 
 def scenes(
@@ -59,28 +71,32 @@ def scenes(
 ) -> tuple[Scene, ...]:
     """Return the pieces of a leg ridden forward, with their stretch and their hours."""
     ((foot_id, foot),) = foot_point(tour, leg).items()
-    window, first = _window(leg, starts, limits)
+    window, memory = _window(leg, starts, limits)
     base = _cloud_base(foot, _columns_at(hours, foot_id, window), limits)
-    return tuple(
-        Scene(
-            stretch=_stretch(tour, leg, Way.FORWARD, piece, foot, reports),
-            piece=piece,
-            hourly=_hourly(
-                piece.point, window, _columns_at(hours, piece.point_id, window), base, first
-            ),
+    shown = []
+    for piece in pieces(tour, leg, Way.FORWARD):
+        columns = _columns_at(hours, piece.point_id, window)
+        if base is not None:
+            columns["cloud_base_altitude"] = base
+        light = Light(piece.point, window[memory:])
+        shown.append(
+            Scene(
+                stretch=_stretch(tour, leg, Way.FORWARD, piece, foot, reports),
+                piece=piece,
+                hourly=LitConditions(light, columns, memory),
+            )
         )
-        for piece in pieces(tour, leg, Way.FORWARD)
-    )
+    return tuple(shown)
 
 
 def turned(tour: Tour, leg: Leg, forward: tuple[Scene, ...]) -> tuple[Scene, ...]:
     """Return the scenes of a leg ridden the other way round: the weather stays what it is."""
     ((_, foot),) = foot_point(tour, leg).items()
     return tuple(
-        Scene(
+        replace(
+            scene,
             stretch=_stretch(tour, leg, Way.REVERSE, piece, foot, scene.stretch.reports),
             piece=piece,
-            hourly=scene.hourly,
         )
         for piece, scene in zip(pieces(tour, leg, Way.REVERSE), reversed(forward), strict=True)
     )
@@ -88,15 +104,12 @@ def turned(tour: Tour, leg: Leg, forward: tuple[Scene, ...]) -> tuple[Scene, ...
 
 def conditions_at(point: Point, times: Instants, columns: Mapping[str, Floats]) -> Conditions:
     """Return conditions with the light of those very instants."""
-    sun = sun_position(point, times)
-    return Conditions(
-        time=times,
-        columns=columns,
-        sun_elevation=sun.elevation,
-        sun_azimuth=sun.azimuth,
-        minutes_to_dusk=minutes_to_dusk(point, times),
-        minutes_to_sunset=minutes_to_sunset(point, times),
-    )
+    return LitConditions(Light(point, times), columns)
+
+
+def first_member(values: NDArray[Any]) -> NDArray[Any]:
+    """Return the values of the first member: shape (..., N) becomes (N,)."""
+    return np.asarray(values.reshape(-1, values.shape[-1])[0])
 
 
 def _window(leg: Leg, starts: Instants, limits: Limits) -> tuple[Instants, int]:
@@ -142,24 +155,6 @@ def _cloud_base(foot: Point, columns: Mapping[str, Floats], limits: Limits) -> F
         return None
     rise = limits.figure("cloud_base.metres_per_degree")
     return np.asarray(foot.elevation + rise * np.maximum(air - dew, 0.0))
-
-
-def _hourly(
-    point: Point, window: Instants, columns: dict[str, Floats], base: Floats | None, first: int
-) -> Conditions:
-    """Return the hours with the light from the first hour of riding on; before it is not asked."""
-    if base is not None:
-        columns = {**columns, "cloud_base_altitude": base}
-    later = conditions_at(point, window[first:], {})
-    dark = np.full(first, np.nan)
-    return Conditions(
-        time=window,
-        columns=columns,
-        sun_elevation=np.concatenate([dark, later.sun_elevation]),
-        sun_azimuth=np.concatenate([dark, later.sun_azimuth]),
-        minutes_to_dusk=np.concatenate([dark, later.minutes_to_dusk]),
-        minutes_to_sunset=np.concatenate([dark, later.minutes_to_sunset]),
-    )
 
 
 def _stretch(

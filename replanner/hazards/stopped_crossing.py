@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-from replanner.hazards.known import settle
 from replanner.hazards.limits import Limit, Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
 from replanner.hazards.wind import gust_bounds
@@ -20,9 +19,7 @@ def assess(
         return None
     gust = gust_bounds(stretch, conditions, limits)
     limit = _limit_for(stretch, party.limit(limits, "stopped_crossing"), limits)
-    return Reading(
-        settle(limit.level(gust.at_least), limit.level(gust.at_most)), gust.at_least, limit
-    )
+    return Reading(gust.each(limit.level).settled(), gust.at_least, limit)
 
 
 def _limit_for(stretch: Stretch, general: Limit, limits: Limits) -> Limit:

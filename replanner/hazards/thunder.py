@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from replanner.hazards.known import Bounds, filled, settle
+from replanner.hazards.known import Bounds, bounds_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
 from replanner.hazards.weather_codes import THUNDERSTORM, is_code
@@ -16,8 +16,7 @@ def assess(
         return None
     chance = chance_of_thunder(conditions, limits)
     limit = party.limit(limits, "thunder")
-    level = settle(limit.level(chance.at_least), limit.level(chance.at_most))
-    return Reading(level, chance.at_least, limit)
+    return Reading(chance.each(limit.level).settled(), chance.at_least, limit)
 
 
 def chance_of_thunder(conditions: Conditions, limits: Limits) -> Bounds:
@@ -30,6 +29,6 @@ def chance_of_thunder(conditions: Conditions, limits: Limits) -> Bounds:
     unstable = unstable / limits.figure("thunder.very_unstable_cape")
     rain = conditions.column("precipitation_probability")
     said = np.where(is_code(conditions, THUNDERSTORM), limits.figure("thunder.code_chance"), 0.0)
-    at_least = np.minimum(filled(unstable, 0.0), 1.0) * filled(rain, 0.0)
-    at_most = np.minimum(filled(unstable, 1.0), 1.0) * filled(rain, 100.0)
-    return Bounds(np.maximum(at_least, said), np.maximum(at_most, said))
+    share = bounds_of(unstable, 0.0, 1.0).each(lambda each: np.minimum(each, 1.0))
+    chance = share.with_other(bounds_of(rain, 0.0, 100.0), np.multiply)
+    return chance.each(lambda each: np.maximum(each, said))

@@ -10,8 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from replanner.hazards.model import Floats
-from replanner.hazards.passage import Indices
+from replanner.hazards.model import Floats, Indices
 from replanner.units import require_non_negative
 
 _ON_BOTH_SIDES = 2

@@ -1,25 +1,22 @@
-"""A leg walked piece by piece: when each is passed, and what every hazard says of it then."""
+"""A leg walked piece by piece: when each is passed, and how bad it then is."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 
 from replanner.hazards.both_ways import BothWays
-from replanner.hazards.combine import (
-    lifted,
-    respond,
-    section_severity,
-    stricter_for,
-    worst_by_kind,
-)
+from replanner.hazards.by_hour import PassageHours
 from replanner.hazards.halts import light_fits
-from replanner.hazards.judged import Judged, judged_by_hour, judged_by_minute
+from replanner.hazards.judge import judge
+from replanner.hazards.judging import Judging
 from replanner.hazards.limits import Limits
-from replanner.hazards.model import Floats, Hazard, Kind, Party, Reading, Resolution
-from replanner.hazards.passage import Booleans, gather, hour_of, instants, worst_around
-from replanner.hazards.register import HAZARDS
+from replanner.hazards.model import Booleans, Floats, Party
+from replanner.hazards.passage import hour_of
+from replanner.hazards.passages import Passages, cells, entered
 from replanner.hazards.scene import Scene
+from replanner.hazards.told import ToldPiece
 from replanner.trip.model import Exposure, Halt, Leg, Way
 
 
@@ -27,137 +24,156 @@ from replanner.trip.model import Exposure, Halt, Leg, Way
 class Ride:
     """Who rides what, which way.
 
-    `rideable` says for each start, shape (..., S), whether a stand-in can be ridden instead.
-    `late` are, for each piece in the way ridden, the minutes by which breaks may put it off.
+    Parameters
+    ----------
+    added : mapping of str to float
+        What the party adds to the level of each hazard, by its name (`combine.added_for`).
+    members : tuple of int
+        The leading axes of the tables, M members in all.
+    rideable : ndarray of bool, shape (M, S), or None
+        Whether a stand-in can be ridden instead; None: there is none.
+    late : tuple of float
+        For each piece in the way ridden, the minutes by which breaks may put it off.
     """
 
     leg: Leg
     way: Way
     party: Party
     limits: Limits
-    rideable: Booleans
+    added: Mapping[str, float]
+    members: tuple[int, ...]
+    rideable: Booleans | None
     late: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walked:
-    """One piece as passed, for each start."""
+    """One piece as passed, for each start of each member.
 
-    scene: Scene
-    enter: Floats  # (..., S), minutes since the first hour of the table
-    minutes: Floats  # (..., S)
-    judged: tuple[Judged, ...]  # by the hour and by the minute, where any hazard is
-    responses: tuple[Floats, ...]  # of each of these (Z, ..., U), by party and elementary table
-    severity: Floats  # (..., S)
-    halt_fits: Mapping[int, Booleans]  # by the number of the halt in the leg, (..., S)
+    Parameters
+    ----------
+    minutes, severity : ndarray, shape (M, S)
+    halt_fits : mapping of int to ndarray of bool, shape (M, S)
+        By the number of the halt in the leg.
+    unknown : tuple of str
+        Hazards of which nothing is known at any start.
+    told : ToldPiece
+        What can be told of it.
+    """
+
+    minutes: Floats
+    severity: Floats
+    halt_fits: Mapping[int, Booleans]
+    unknown: tuple[str, ...]
+    told: ToldPiece
 
 
 def walk(
-    ride: Ride, scenes: tuple[Scene, ...], both: tuple[BothWays, ...], enter: Floats
+    ride: Ride, scenes: Sequence[Scene], both: Sequence[BothWays], enter: Floats
 ) -> tuple[Walked, ...]:
     """Walk the pieces in order.
 
     Parameters
     ----------
-    both : tuple of BothWays
+    both : sequence of BothWays
         One for each scene.
-    enter : ndarray, shape (..., S)
+    enter : ndarray, shape (S,)
         When the leg is begun, in minutes since the first hour of the scenes.
     """
     walked = []
+    passages = entered(enter, prod(ride.members))
     for scene, shared, late in zip(scenes, both, ride.late, strict=True):
-        piece, leave = _walk_piece(ride, scene, shared, enter, late)
+        piece, left = _walk_piece(ride, scene, shared, passages, late)
         walked.append(piece)
-        enter = leave
+        passages = left
     return tuple(walked)
 
 
 def _walk_piece(
-    ride: Ride, scene: Scene, both: BothWays, enter: Floats, late: float
-) -> tuple[Walked, Floats]:
-    """Return the piece as passed, and when it is left if no break is taken."""
-    dry = scene.stretch.duration_minutes
-    minutes = dry * _at(both.pace, enter + dry / 2.0, outside=float(both.pace.max()))
-    halted, halt_fits = _halt(ride, scene, both, enter, minutes, late)
-    leave = enter + minutes + halted
-    judged = _judge(ride, scene, both, enter, leave + late)
-    responses = tuple(_responses(ride, scene, each) for each in judged)
+    ride: Ride, scene: Scene, both: BothWays, passages: Passages, late: float
+) -> tuple[Walked, Passages]:
+    """Return the piece as passed, and the passages that enter the next one."""
+    ridden = _ride(scene, both, passages)
+    passed, halt_fits = _halt(ride, scene, both, ridden, late)
+    nothing = np.zeros(passed.enter.shape)
+    entering_next = Passages(passed.leave, nothing, nothing, passed.number)
+    stand_in = None
+    if ride.rideable is not None and scene.stretch.exposure is Exposure.EXPOSED:
+        passed, by = passed.told_apart(ride.rideable, 2)
+        stand_in = by > 0
+    judging = _judging(ride, scene)
+    leave = passed.leave + late
+    readings = both.readings(scene)
+    judged = judge(judging, scene, readings, ride.members, passed, leave, stand_in)
     walked = Walked(
-        scene=scene,
-        enter=enter,
-        minutes=minutes,
-        judged=judged,
-        responses=responses,
-        severity=_severity(ride, scene, judged, responses, enter.shape),
+        minutes=passed.minutes.take(passed.number),
+        severity=judged.severity,
         halt_fits=halt_fits,
+        unknown=judged.unknown,
+        told=ToldPiece.of(judging, scene, both, readings, passed, leave, stand_in),
     )
-    return walked, leave
+    return walked, entering_next
 
 
-def _responses(ride: Ride, scene: Scene, judged: Judged) -> Floats:
-    """Return each hazard's level as this party has to take it on a road as open as this one."""
+def _judging(ride: Ride, scene: Scene) -> Judging:
     exposure = scene.stretch.exposure
     # no phone and nobody else: an exposed section is one class stricter (common practice)
     alone = ride.party.alone and not ride.leg.phone and exposure is Exposure.EXPOSED
-    step = ride.limits.figure("party.level_step") if alone else 0.0
-    responses = np.empty(judged.level.shape)
-    for at, (hazard, level) in enumerate(zip(judged.hazards, judged.level, strict=True)):
-        responses[at] = respond(
-            lifted(stricter_for(ride.party, hazard, level), step),
-            exposure,
-            shelter_helps=hazard.shelter_helps,
-            stand_in=judged.stand_in,
-        )
-    return responses
-
-
-def _severity(
-    ride: Ride,
-    scene: Scene,
-    judged: tuple[Judged, ...],
-    responses: tuple[Floats, ...],
-    shape: tuple[int, ...],
-) -> Floats:
-    """Return the severity of the piece at each start; only the worst of each kind is spread out."""
-    kinds: list[Kind] = []
-    worst: list[Floats] = [np.zeros((0, *shape))]
-    unknown: list[Booleans] = [np.zeros((0, *shape), np.bool_)]
-    for each, response in zip(judged, responses, strict=True):
-        by_kind = worst_by_kind(response, [hazard.kind for hazard in each.hazards])
-        kinds += by_kind
-        worst.append(each.at_starts(np.stack(list(by_kind.values()))))
-        unknown.append(each.at_starts(np.logical_or.reduce(each.unknown, axis=0, keepdims=True)))
-    return section_severity(
-        np.concatenate(worst),
-        np.concatenate(unknown),
-        kinds,
-        exposure=scene.stretch.exposure,
+    return Judging(
         party=ride.party,
+        limits=ride.limits,
+        exposure=exposure,
+        added=ride.added,
+        alone_step=ride.limits.figure("party.level_step") if alone else 0.0,
     )
 
 
-def _at(hourly: Floats, minutes: Floats, *, outside: float) -> Floats:
-    found = gather(hourly, hour_of(minutes))
-    return np.where(np.isnan(found), outside, found)
+def _ride(scene: Scene, both: BothWays, passages: Passages) -> Passages:
+    """Return the passages with the minutes ridden, by the pace of the hour of half of them."""
+    dry = scene.stretch.duration_minutes
+    distinct, hourly = both.paces
+    hours = hourly.shape[-1]  # the last stands for all hours outside the table
+    hour = np.minimum(hour_of(passages.enter + dry / 2.0) - scene.hourly.memory, hours - 1)
+    if distinct[0] == distinct[-1]:
+        by = np.zeros(hour.shape, np.int64)
+    elif hourly.ndim == 1:
+        by = hourly[hour]
+    else:
+        slowed = hourly.take(cells(hour, passages.number, hours))
+        passages, by = passages.told_apart(slowed, distinct.size)
+    return passages._replace(minutes=dry * distinct[by])
 
 
 def _halt(
-    ride: Ride, scene: Scene, both: BothWays, enter: Floats, minutes: Floats, late: float
-) -> tuple[Floats, dict[int, Booleans]]:
-    """Return the minutes halted on a piece, and where each halt has what it needs."""
-    spent, fits = np.zeros(minutes.shape), {}
+    ride: Ride, scene: Scene, both: BothWays, passages: Passages, late: float
+) -> tuple[Passages, dict[int, Booleans]]:
+    """Return the passages with the minutes halted, and where each halt has what it needs."""
+    fits: dict[int, Booleans] = {}
     begin = scene.piece.from_fraction
     span = scene.piece.to_fraction - begin
     for number, halt in _halts_on(ride, scene):
         share = (_fraction(halt, ride.way) - begin) / span
-        arrives = enter + share * minutes + spent
-        spoilt = ~both.halt_fits(halt)
+        arrives = passages.enter + share * passages.minutes + passages.halted
         over = arrives + halt.minutes + late
-        worst = worst_around(spoilt.astype(np.float64)[None], arrives, over)
-        dry = (worst.level[0] == 0) & ~worst.unknown[0]
-        fits[number] = dry & light_fits(halt, scene.at(arrives))
-        spent = spent + np.where(fits[number] | (not halt.optional), halt.minutes, 0.0)
-    return spent, fits
+        hours = PassageHours(
+            hour_of(arrives) - scene.hourly.memory, hour_of(over) - scene.hourly.memory
+        )
+        rows, dry = hours.hold_throughout(both.halt_fits(halt), ride.members)
+        light = light_fits(halt, scene.at(arrives))
+        place = hours.places(rows)
+        if rows == 1:
+            made = dry.take(place) & light
+            fits[number] = made.take(passages.number)
+        else:
+            fits[number] = dry.take(cells(place, passages.number, hours.count))
+            fits[number] &= light.take(passages.number)
+            made = np.ones(light.shape, np.bool_)
+            if halt.optional:
+                passages, by = passages.told_apart(fits[number], 2)
+                made = by > 0
+        spent = np.where(made | (not halt.optional), halt.minutes, 0.0)
+        passages = passages._replace(halted=passages.halted + spent)
+    return passages, fits
 
 
 def _halts_on(ride: Ride, scene: Scene) -> list[tuple[int, Halt]]:
@@ -173,27 +189,3 @@ def _halts_on(ride: Ride, scene: Scene) -> list[tuple[int, Halt]]:
 
 def _fraction(halt: Halt, way: Way) -> float:
     return halt.fraction if way is Way.FORWARD else 1.0 - halt.fraction
-
-
-def _judge(
-    ride: Ride, scene: Scene, both: BothWays, enter: Floats, leave: Floats
-) -> tuple[Judged, ...]:
-    """Ask every hazard of the register that can touch the piece."""
-    moments = instants(enter, leave)
-    passing = scene.at(moments)
-    by_hour: list[tuple[Hazard, Reading]] = []
-    by_minute: list[tuple[Hazard, Reading]] = []
-    for hazard in HAZARDS:
-        if hazard.resolution is Resolution.HOUR:
-            found, readings = both.reading(hazard, scene), by_hour
-        else:
-            found = hazard.assess(scene.stretch, passing, ride.party, ride.limits)
-            readings = by_minute
-        if found is not None:
-            readings.append((hazard, found))
-    judged = []
-    if by_hour:
-        judged.append(judged_by_hour(by_hour, enter, leave, ride.rideable))
-    if by_minute:
-        judged.append(judged_by_minute(by_minute, moments, ride.rideable))
-    return tuple(judged)

@@ -15,6 +15,11 @@ THUNDERSTORM = (95.0, 96.0, 99.0)
 
 
 def is_code(conditions: Conditions, codes: tuple[float, ...]) -> NDArray[np.bool_]:
-    """Return True where the hour's code is one of those; False where it is missing."""
+    """Return True where the hour's code is one of those, which rise; False where it is missing."""
     told = conditions.column("weather_code")
-    return np.asarray(np.logical_or.reduce([told == code for code in codes]))
+    found = np.asarray(told == codes[0])
+    if not (told > codes[0]).any():
+        return found
+    for code in codes[1:]:
+        found |= told == code
+    return found

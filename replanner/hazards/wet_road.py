@@ -19,8 +19,10 @@ def assess(
     limit = party.limit(limits, "wet_road")
     slick = _first_rain(conditions, limits)
     lift = np.where(slick, AVOID, 0.0)
-    least = np.maximum(limit.level(wet.at_least), lift)
-    return Reading(settle(least, limit.level(wet.at_most)), wet.at_least, limit)
+    levels = wet.each(limit.level)
+    least = np.maximum(levels.at_least, lift)
+    level = least if levels.known else settle(least, levels.at_most)
+    return Reading(level, wet.at_least, limit)
 
 
 def _first_rain(conditions: Conditions, limits: Limits) -> Floats:
@@ -28,10 +30,11 @@ def _first_rain(conditions: Conditions, limits: Limits) -> Floats:
 
     The film of oil and rubber is washed off by the rain itself (common practice, no source).
     """
-    rain = filled(conditions.column("precipitation_amount"), np.inf)
+    rain = filled(conditions.with_memory("precipitation_amount"), np.inf)
     wet = rain >= limits.figure("wet.trace_mm")
     spell = int(limits.figure("wet.dry_spell_hours"))
     hours = np.arange(wet.shape[-1])
     last_wet = np.maximum.accumulate(np.where(wet, hours, -1), axis=-1)
     before = np.concatenate([np.full((*wet.shape[:-1], 1), -1), last_wet[..., :-1]], axis=-1)
-    return np.asarray(wet & np.isfinite(rain) & (hours - before - 1 >= spell))
+    first = wet & np.isfinite(rain) & (hours - before - 1 >= spell)
+    return np.asarray(first[..., conditions.memory :])

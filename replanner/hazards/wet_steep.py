@@ -7,7 +7,6 @@ any wet is left out when its parallel valley road is as good (common practice, n
 import numpy as np
 
 from replanner.hazards.drying import hours_to_dry
-from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import NO_GO, Conditions, Party, Reading, Stretch
 from replanner.hazards.reported import seen_wet
@@ -30,7 +29,7 @@ def assess(
         return None
     wet = hours_to_dry(stretch, conditions, limits)
     seen = seen_wet(stretch, conditions.time)
-    level = settle(*(np.where((hours > 0) | seen, NO_GO, 0.0) for hours in wet))
+    level = wet.each(lambda hours: np.where((hours > 0) | seen, NO_GO, 0.0)).settled()
     return Reading(level, np.full(level.shape, grade), limit)
 
 

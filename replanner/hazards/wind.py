@@ -23,10 +23,20 @@ def gust_bounds(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bou
     10 m/s (gust factors in complex terrain, Meteorol. Z. 13/2, 2004); the hill upwind is not
     known, so each such road is taken to have one.
     """
+    high = stretch.exposure is Exposure.EXPOSED and stretch.climb_m >= limits.figure("lee.hill_m")
+    # several hazards and the pace ask for it: once worked out, it is kept with the conditions
+    kept_limits, kept = conditions.worked_out.get(("gust", high), (None, None))
+    if kept is None or kept_limits is not limits:
+        kept = _gust_bounds(conditions, limits, high=high)
+        conditions.worked_out["gust", high] = limits, kept
+    return Bounds(*kept)
+
+
+def _gust_bounds(conditions: Conditions, limits: Limits, *, high: bool) -> Bounds:
     mean = conditions.column("wind_speed")
-    gust = bounds_of(conditions.column("wind_speed_of_gust"))
     floor = filled(mean, 0.0)
-    if stretch.exposure is Exposure.EXPOSED and stretch.climb_m >= limits.figure("lee.hill_m"):
+    if high:
         lee = mean > limits.figure("lee.mean_from")
         floor = np.where(lee, limits.figure("lee.gust_factor") * floor, floor)
-    return Bounds(np.maximum(gust.at_least, floor), np.maximum(gust.at_most, floor))
+    gust = bounds_of(conditions.column("wind_speed_of_gust"))
+    return gust.each(lambda strength: np.maximum(strength, floor))

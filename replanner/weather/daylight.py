@@ -149,21 +149,23 @@ def _minutes_to_end(point: Point, times: Instants, elevation: float) -> Floats:
         return np.empty(times.shape)
     seconds, solar_days = seconds_of(times), _solar_days(point, times)
     first, last = int(solar_days.min()), int(solar_days.max())
-    minutes = _minutes_to_end_of(point, first, seconds, elevation)
-    for solar_day in range(first + 1, last + 1):
-        here = solar_days == solar_day
-        minutes[here] = _minutes_to_end_of(point, solar_day, seconds[here], elevation)
-    return minutes
+    ends = [
+        _begin_and_end(_span(point.latitude, point.longitude, solar_day, elevation))
+        for solar_day in range(first, last + 1)
+    ]
+    if first == last:
+        ((begin, end),) = ends
+    else:
+        begin, end = np.array(ends).T[:, (solar_days - first).astype(np.int64)]
+    since_begin = (seconds - begin) / 60.0
+    return np.where(since_begin < 0, since_begin, (end - seconds) / 60.0)
 
 
-def _minutes_to_end_of(point: Point, solar_day: int, seconds: Floats, elevation: float) -> Floats:
-    """Return the minutes to the end of the light of one solar day; seconds since 1970."""
-    span = _span(point.latitude, point.longitude, solar_day, elevation)
+def _begin_and_end(span: _Span) -> tuple[float, float]:
+    """Return the seconds since 1970 between which it is light, infinite ones where it always is."""
     if span.always or span.never:
-        return np.full(seconds.shape, np.inf if span.always else -np.inf)
-    since_begin = (seconds - span.begin.timestamp()) / 60.0
-    to_end = (span.end.timestamp() - seconds) / 60.0
-    return np.where(since_begin < 0, since_begin, to_end)
+        return -np.inf, np.inf if span.always else -np.inf
+    return span.begin.timestamp(), span.end.timestamp()
 
 
 def _solar_days(point: Point, times: Instants) -> Floats:
