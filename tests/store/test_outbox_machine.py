@@ -43,7 +43,7 @@ class Outbox(RuleBasedStateMachine):
         self.senders = [open_store(address, lambda: self.now) for _ in range(2)]
         joined(self.senders[0], *CHATS)
         self.posted: dict[str, tuple[int, str]] = {}  # chat and slot, in order
-        self.order: dict[str, int] = {}
+        self.since: dict[str, datetime] = {}  # when it could first go, or could again
         self.leases: dict[str, datetime] = {}
         self.attempts: dict[str, int] = {}
         self.may_be_out: set[str] = set()  # the message may have been seen
@@ -66,6 +66,7 @@ class Outbox(RuleBasedStateMachine):
             return
         post(self.senders[0], letter(key, chat, slot=slot, at=self.now))
         self.posted[key] = (chat, slot)
+        self.since[key] = self.now
 
     @rule(seconds=st.sampled_from([1, 30, 119, 120, 121, 600]))
     def time_passes(self, seconds: int) -> None:
@@ -86,7 +87,8 @@ class Outbox(RuleBasedStateMachine):
         keys = [one.letter.key for one in claimed]
         assert set(keys) <= set(expected)
         assert len(keys) == min(limit, len(expected))
-        assert keys == sorted(keys, key=int)  # oldest first
+        # who has waited longest first, a chat that was to be left alone since it may be told again
+        assert keys == sorted(keys, key=lambda key: (self.since[key], int(key)))
         for one in claimed:
             key = one.letter.key
             assert one.again == (key in self.may_be_out)
@@ -131,7 +133,7 @@ class Outbox(RuleBasedStateMachine):
         self.senders[sender].put_back(one.row, until, doubtful=doubtful, cause="made up")
         key = one.letter.key
         del self.leases[key]
-        self.waits[key] = until
+        self.waits[key] = self.since[key] = until
         if not doubtful and not was_out:
             self.may_be_out.discard(key)
 
