@@ -112,6 +112,7 @@ def build_day(
     missed: frozenset[LegId] = frozenset(),
     earliest_now: datetime | None = None,
     no_wait: frozenset[PlaceId] = frozenset(),
+    midway: float = 0.0,
 ) -> BuiltDay:
     """Build the problem of a day.
 
@@ -129,6 +130,8 @@ def build_day(
         Nothing starts before this any more.
     no_wait : frozenset of PlaceId
         Places where nobody waits.
+    midway : float
+        Ridden since the last break by riders who begin at one of these. [min]
 
     Raises
     ------
@@ -139,7 +142,7 @@ def build_day(
     """
     clock = day_clock(tour, day, light_start, light_end, rules, demands, earliest_now)
     light = Light(light_start, light_end)
-    frame = Frame(tour=tour, clock=clock, light=light, rules=rules)
+    frame = Frame(tour=tour, clock=clock, light=light, rules=rules, no_wait=no_wait, midway=midway)
     choice = choose_legs(tour, day, demands)
     own = tuple(leg for leg in day.own_order if leg in choice.legs)
     legs = tuple(

@@ -8,10 +8,26 @@ from replanner.hazards.assess import LegAssessment
 from replanner.hazards.model import Floats
 from replanner.planning.day_clock import DayClock
 from replanner.planning.leg_rest import LegRest, drawn_out, leg_rest, own_breaks, stops_of
-from replanner.planning.prices import cautious_minutes, halt_gain, hazard_price, no_go_share
+from replanner.planning.prices import (
+    cautious_minutes,
+    halt_gain,
+    hazard_price,
+    minutes_before,
+    no_go_share,
+)
 from replanner.planning.problem import Minutes, Slots
 from replanner.planning.rules import Rules
-from replanner.trip.model import Exposure, HaltKind, Leg, LegKind, Road, SurfaceClass, Tour, Way
+from replanner.trip.model import (
+    Exposure,
+    HaltKind,
+    Leg,
+    LegKind,
+    PlaceId,
+    Road,
+    SurfaceClass,
+    Tour,
+    Way,
+)
 from replanner.trip.passage import Delay, Passage, in_way, instant64
 from replanner.trip.spans import Flags
 from replanner.trip.stretches import pieces
@@ -78,12 +94,22 @@ class Light:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """What all legs of a day share."""
+    """What all legs of a day share.
+
+    `midway` are the minutes ridden without a break by those who begin the day on a leg, which
+    starts at one of `no_wait` then.
+    """
 
     tour: Tour
     clock: DayClock
     light: Light
     rules: Rules
+    no_wait: frozenset[PlaceId] = frozenset()
+    midway: float = 0.0
+
+    def begun(self, leg: Leg) -> float:
+        """Return the minutes ridden without a break when a leg is begun that was begun before."""
+        return self.midway if leg.start in self.no_wait else 0.0
 
 
 def build_way(
@@ -130,7 +156,8 @@ def build_way(
     if sits and not longer.any():
         return None
     stops = stops_of(leg, ridden, taken, longer)
-    breaks = own_breaks(leg, ridden, stops, rules)
+    begun = frame.begun(leg)
+    breaks = own_breaks(leg, ridden, stops, rules, begun)
     stops = (*stops, *breaks)
     ridden = replace(ridden, delays=stops)
     quay_minutes = clock.slot_minutes + rules.wanted_margin_minutes
@@ -158,7 +185,7 @@ def build_way(
         ride_slots=slots.astype(np.int64),
         certain=certain,
         worth=worth,
-        rest=leg_rest(leg, verdict.passage, stops, rules),
+        rest=leg_rest(leg, verdict.passage, stops, rules, begun),
         breaks=tuple(breaks),
         pumps=tuple(
             sorted(
@@ -178,14 +205,11 @@ def margin_minutes(leg: Leg, verdict: WindowVerdict, slot_minutes: int) -> Float
     ndarray, shape (S,)
         Whole slots; inf where nothing of that kind comes later. [min]
     """
-    starts = np.arange(verdict.passage.starts.size)
-    margin = np.full(starts.shape, np.inf)
+    margin = np.full(verdict.passage.starts.shape, np.inf)
     for ban, forbidden in verdict.bans:
         if ban.kind is not BanKind.SAILING:
-            closes = np.append(np.flatnonzero(forbidden), np.iinfo(np.int64).max)
-            later = closes[np.searchsorted(closes, starts, side="right")].astype(np.float64)
-            margin = np.minimum(margin, (later - starts - 1) * slot_minutes)
-    if leg.ferry is not None:
+            margin = np.minimum(margin, minutes_before(forbidden, slot_minutes))
+    if leg.ferry is not None and not leg.ferry.in_queue:
         sails = ~np.isnat(verdict.departure)
         at_quay = verdict.departure[sails] - verdict.passage.starts[sails]
         margin[sails] = at_quay / np.timedelta64(60, "s") - leg.ferry.boarding_minutes

@@ -67,7 +67,9 @@ def stops_of(leg: Leg, passage: Passage, taken: Flags, longer: Floats) -> tuple[
     )
 
 
-def own_breaks(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules) -> list[Delay]:
+def own_breaks(
+    leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules, begun: float = 0.0
+) -> list[Delay]:
     """Return the breaks that riding a leg in one go would lack.
 
     Parameters
@@ -76,6 +78,8 @@ def own_breaks(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules)
         As ridden from each of T starts.
     stops : sequence of Delay
         What is stood still on it anyway.
+    begun : float
+        Ridden on it without a break before this part of it. [min]
     """
     if not _ridden(leg):
         return []
@@ -88,8 +92,9 @@ def own_breaks(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules)
     for pattern in np.unique(patterns, axis=1).T:
         starts = (patterns == pattern[:, None]).all(axis=0)
         at = sorted(at for at, rests in zip(resting, pattern, strict=True) if rests)
-        for first, last in pairwise((0.0, *at, 1.0)):
-            for point, needed in _cut(riding, first, last, starts, most):
+        for number, (first, last) in enumerate(pairwise((0.0, *at, 1.0))):
+            before = 0.0 if number else min(begun, most)
+            for point, needed in _cut(riding, first, last, starts, most, before):
                 found[point] = found.get(point, np.zeros(starts.shape, np.bool_)) | needed
     return [
         Delay(point, np.where(needed, rules.break_minutes, 0.0))
@@ -98,15 +103,19 @@ def own_breaks(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules)
 
 
 def _cut(
-    riding: Passage, first: float, last: float, starts: Flags, most: float
+    riding: Passage, first: float, last: float, starts: Flags, most: float, before: float
 ) -> Iterator[tuple[float, Flags]]:
-    """Cut a stretch ridden in one go by as few breaks as can be; each with the starts it is for."""
-    left = starts & (_between(riding, first, last) > most)
+    """Cut a stretch ridden in one go by as few breaks as can be; each with the starts it is for.
+
+    `before` are the minutes of it that were ridden before its first point.
+    """
+    left = starts & (_between(riding, first, last) + before > most)
     count = 0
     while left.any():
         count += 1
-        for points in _spread(riding, first, last, count, left):
+        for points in _spread(riding, first, last, count, left, before):
             parts = [_between(riding, a, b) for a, b in pairwise((first, *points, last))]
+            parts[0] = parts[0] + before
             fits = left & np.all([part <= most + 1e-6 for part in parts], axis=0)
             if fits.any():
                 yield from ((point, fits) for point in points)
@@ -114,14 +123,13 @@ def _cut(
 
 
 def _spread(
-    riding: Passage, first: float, last: float, count: int, starts: Flags
+    riding: Passage, first: float, last: float, count: int, starts: Flags, before: float
 ) -> Iterator[tuple[float, ...]]:
     """Give points that part a stretch evenly in time: at ends of sections first, then exactly."""
     knots = np.array([first, *(f for f in riding.fractions if first < f < last), last])
     at_knots = np.array([riding.minutes_to(float(knot))[starts].mean() for knot in knots])
-    even = np.interp(
-        np.linspace(at_knots[0], at_knots[-1], count + 2)[1:-1], at_knots, knots
-    ).tolist()
+    parts = np.linspace(at_knots[0] - before, at_knots[-1], count + 2)[1:-1]
+    even = np.interp(np.maximum(parts, at_knots[0]), at_knots, knots).tolist()
     ends = knots[1:-1].tolist()
     if ends:
         distances = np.abs(np.subtract.outer(np.array(even), np.array(ends)))
@@ -165,7 +173,9 @@ def whole_slots(minutes: Floats, rules: Rules) -> NDArray[np.int64]:
     return np.ceil(np.round(minutes / rules.slot_minutes, 6)).astype(np.int64)
 
 
-def leg_rest(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules) -> LegRest:
+def leg_rest(
+    leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules, begun: float = 0.0
+) -> LegRest:
     """Return how long a leg is ridden up to its first rest and from its last one.
 
     Minutes lost in a slow window are ridden. No more than the longest ride is counted: what a
@@ -177,6 +187,8 @@ def leg_rest(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules) -
         As ridden in the end, stops, slow windows and waits for a boat included.
     stops : sequence of Delay
         What of it is stood still: halts, own breaks.
+    begun : float
+        Ridden on it without a break before this part of it. [min]
     """
     none = np.zeros(passage.starts.shape, dtype=np.int64)
     if not _ridden(leg):
@@ -192,6 +204,7 @@ def leg_rest(leg: Leg, passage: Passage, stops: Sequence[Delay], rules: Rules) -
         before = np.where(rests & ~rested, ridden, before)
         after = np.where(rests, whole - ridden, after)
         rested = rested | rests
+    before, after = before + begun, np.where(rested, after, after + begun)
     most = longest_ride_slots(rules)
     return LegRest(
         before=np.minimum(whole_slots(before, rules), most),

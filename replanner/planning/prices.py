@@ -25,6 +25,9 @@ def hazard_price(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
 def hazard_price_by_member(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
     """Return the price of the hazards that each member meets from each start. [min].
 
+    What is lacking of the minutes wanted in hand before the leg is no-go has its price too, in
+    members in which it is not no-go already.
+
     Parameters
     ----------
     assessed : LegAssessment
@@ -42,7 +45,30 @@ def hazard_price_by_member(assessed: LegAssessment, avoid: Flags, rules: Rules) 
     severity = np.where(np.isnan(severity), CAUTION, severity)
     severity = np.maximum(severity, np.where(avoid, AVOID, 0.0)[:, None, :])
     minutes = assessed.piece_minutes.reshape(pieces, -1, starts)
-    return np.asarray((minutes * minute_price(severity, rules)).sum(axis=0))
+    price = (minutes * minute_price(severity, rules)).sum(axis=0)
+    no_go = assessed.severity.reshape(-1, starts) >= NO_GO
+    lacking = rules.wanted_margin_minutes - minutes_before(no_go, rules.slot_minutes)
+    return np.asarray(price + rules.margin_cost * np.where(no_go, 0.0, np.maximum(lacking, 0.0)))
+
+
+def minutes_before(forbidden: Flags, slot_minutes: int) -> Floats:
+    """Return by how much each start can be put off before the next that is forbidden. [min].
+
+    Parameters
+    ----------
+    forbidden : ndarray of bool, shape (..., S)
+        One start a slot.
+
+    Returns
+    -------
+    ndarray, shape (..., S)
+        Whole slots; inf where none later is forbidden.
+    """
+    starts = np.arange(forbidden.shape[-1])
+    here = np.where(forbidden, starts, np.inf)
+    after = np.append(here[..., 1:], np.full((*here.shape[:-1], 1), np.inf), axis=-1)
+    following = np.minimum.accumulate(after[..., ::-1], axis=-1)[..., ::-1]
+    return np.asarray((following - starts - 1) * slot_minutes)
 
 
 def no_go_share(assessed: LegAssessment) -> Floats:

@@ -51,7 +51,8 @@ class Rules:
     departure_cost : float
         Price of leaving at another hour than the rider's own: a change must be worth more. [min]
     wanted_margin_minutes : float
-        How long before a tide, an opening or a boat is missed the rider wants to be there.
+        How long before a tide, an opening or a boat is missed, or a leg is no-go, the rider wants
+        to be there.
         Common practice, no source. [min]
     margin_cost : float
         Price of each minute of it that is lacking. [min/min]

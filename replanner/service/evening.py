@@ -356,7 +356,15 @@ class _Planner:
 
     def rested(self, day: Day, demands: Demands) -> BuiltDay:
         """Build the problem of a day with its breaks."""
-        return rested(self.build(day, demands), 0.0)
+        midway = self._ahead.first is not None  # what was ridden before is the leg's own then
+        return rested(self.build(day, demands), 0.0 if midway else self._ridden(demands))
+
+    def _ridden(self, demands: Demands) -> float:
+        """Return the minutes ridden in one go before the rest of a day under way."""
+        underway = demands.underway
+        if underway is None:
+            return 0.0
+        return underway.ridden_in_one_go(self._means.rules.break_minutes)
 
     def build(self, day: Day, demands: Demands) -> BuiltDay:
         """Build the problem of a day; legs have their own breaks, between them there are none."""
@@ -381,6 +389,7 @@ class _Planner:
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
             earliest_now=self._now,
             no_wait=self._ahead.no_wait,
+            midway=self._ridden(demands),
         )
 
     def _assess(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> Assessed:
@@ -411,7 +420,12 @@ class _Planner:
             party_of(tour.riders, limits, stricter=demands.stricter),
             limits,
             demands.reports,
-            Resting(after_minutes=after, minutes=means.rules.break_minutes),
+            Resting(
+                after_minutes=after,
+                minutes=means.rules.break_minutes,
+                first=self._ahead.first,
+                midway=self._ridden(demands),
+            ),
         )
         self._assessed[key] = day, assessed
         return assessed

@@ -220,12 +220,14 @@ class Sailing:
 class Ferry:
     """What a crossing needs: be there `boarding_minutes` before one of the sailings.
 
-    `gust_limit` is the gust at which the boat may stop [m/s]; None: not known.
+    `gust_limit` is the gust at which the boat may stop [m/s]; None: not known. `in_queue`: the
+    riders stand there, and want no time to spare any more.
     """
 
     sailings: tuple[Sailing, ...]
     boarding_minutes: float
     gust_limit: float | None = None
+    in_queue: bool = False
 
 
 class HaltKind(StrEnum):

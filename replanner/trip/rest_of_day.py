@@ -4,7 +4,7 @@ What has been ridden is gone from it, a must that was ridden is done, and the le
 on (or their way back over it) comes first, as a leg in its own right.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -86,9 +86,9 @@ def rest_of_day(
     settled = _settled(tour, underway, demands.closed)
     done = _done(tour, settled.ridden)
     left = _without(demands, done)
+    tour = _riding(_less(_boarding(tour, underway), day, done), day, underway.riding)
     if settled.on_leg is not None:
-        return _on_leg(_less(tour, day, done), day, left, settled, settled.on_leg)
-    tour = _less(tour, day, done)
+        return _on_leg(tour, day, left, settled, settled.on_leg)
     start = settled.place
     if start is None:
         start, tour = HERE, _with_here(tour, settled.point, day, speeds, detour_factor)
@@ -154,7 +154,35 @@ def _less(tour: Tour, day: Day, done: frozenset[LegId]) -> Tour:
     return replace(tour, days=days)
 
 
-def _but(legs: Iterable[LegId], done: frozenset[LegId]) -> tuple[LegId, ...]:
+def _boarding(tour: Tour, underway: Underway) -> Tour:
+    """Return the tour in which those who stand in the queue need no more time to board."""
+    crossing = None if underway.boarding is None else tour.legs[underway.boarding]
+    if crossing is None or crossing.ferry is None:
+        return tour
+    ferry = replace(crossing.ferry, boarding_minutes=0.0, in_queue=True)
+    at_once = replace(crossing, ferry=ferry)
+    return replace(tour, legs={**tour.legs, crossing.id: at_once})
+
+
+def _riding(tour: Tour, day: Day, riding: tuple[LegId, ...]) -> Tour:
+    """Return the tour with the order the riders are in as the own order of the day.
+
+    What the file has in the day's order beside it comes last; a stand-in that is ridden stands
+    for its leg.
+    """
+    here = tour.day(day.date)
+    stands_for = {
+        one.leg: name for name in here.own_order if (one := tour.legs[name].stand_in) is not None
+    }
+    order = [
+        leg if leg in here.legs or stands_for.get(leg) in riding else stands_for.get(leg, leg)
+        for leg in riding
+    ]
+    own = tuple(dict.fromkeys((*(leg for leg in order if leg in here.legs), *here.own_order)))
+    return _with_day(tour, replace(here, own_order=own, optional=_but(here.optional, own)))
+
+
+def _but(legs: Iterable[LegId], done: Collection[LegId]) -> tuple[LegId, ...]:
     return tuple(leg for leg in legs if leg not in done)
 
 

@@ -44,6 +44,12 @@ class Underway:
         The leg they are on is left the way they came.
     live : bool
         Told by a position shared live, not typed.
+    riding : tuple of LegId
+        What is ahead of the plan they ride by, in its order: from now on their own order.
+    ridden_minutes : float
+        Ridden since the last break by the time `at`, as far as is known. [min]
+    boarding : LegId or None
+        The crossing whose boat they stand in the queue for, at `place`: they were there in time.
     """
 
     at: datetime
@@ -54,6 +60,14 @@ class Underway:
     point: Point | None = None
     turning_back: bool = False
     live: bool = False
+    riding: tuple[LegId, ...] = ()
+    ridden_minutes: float = 0.0
+    boarding: LegId | None = None
+
+    def ridden_in_one_go(self, break_minutes: float) -> float:
+        """Return the minutes ridden without a break when they ride on: 0 if they sat down first."""
+        halted = (self.ready - self.at).total_seconds() / 60.0
+        return 0.0 if halted >= break_minutes else self.ridden_minutes
 
     @property
     def gone(self) -> frozenset[LegId]:

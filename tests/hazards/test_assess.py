@@ -160,10 +160,11 @@ def a_rest(fraction: float, minutes: float) -> Halt:
     ("riding", "halts", "ends", "late"),
     [
         (120.0, (), (0.5, 1.0), (0.0, 0.0)),
-        (121.0, (), (0.5, 1.0), (15.0, 15.0)),
-        (360.0, (), (0.1, 0.5, 0.9), (15.0, 30.0, 30.0)),
+        (121.0, (), (0.5, 1.0), (0.0, 15.0)),  # at the end of the first piece
+        (121.0, (), (0.8, 1.0), (15.0, 15.0)),  # there it would be too late
+        (360.0, (), (0.1, 0.5, 0.9), (0.0, 15.0, 30.0)),  # a third on, and at the half
         (240.0, (a_rest(0.5, 20.0),), (0.5, 1.0), (0.0, 0.0)),
-        (240.0, (a_rest(0.5, 10.0),), (0.5, 1.0), (15.0, 15.0)),
+        (240.0, (a_rest(0.5, 10.0),), (0.5, 1.0), (0.0, 15.0)),
         (300.0, (a_rest(0.2, 20.0),), (0.1, 1.0), (0.0, 15.0)),
     ],
 )
@@ -174,6 +175,14 @@ def test_breaks_of_a_leg_lie_between_its_long_halts(
     resting = Resting(after_minutes=120.0, minutes=15.0)
     assert latest_by_breaks(leg, Way.FORWARD, ends, resting) == late
     assert latest_by_breaks(leg, Way.FORWARD, ends, None) == (0.0,) * len(ends)
+
+
+def test_who_is_midway_on_a_leg_takes_its_breaks_sooner() -> None:
+    leg = replace(PASS, riding_minutes=100.0, halts=(a_rest(0.5, 20.0),))
+    resting = Resting(after_minutes=120.0, minutes=15.0, first="pass", midway=80.0)
+    # of 130 minutes the middle is behind them
+    assert latest_by_breaks(leg, Way.FORWARD, (0.2, 0.5, 1.0), resting) == (15.0, 15.0, 15.0)
+    assert latest_by_breaks(replace(leg, id="other"), Way.FORWARD, (1.0,), resting) == (0.0,)
 
 
 def test_the_finding_names_section_figure_limit_and_the_right_hour(limits: Limits) -> None:

@@ -133,6 +133,33 @@ def test_what_was_ridden_before_the_day_began_counts() -> None:
     assert breaks(day_of(loop, ridden=500.0)) == [("base", 0.0)]
 
 
+@pytest.mark.parametrize(
+    ("ridden", "minutes", "wanted"),
+    [
+        (50.0, 70.0, []),
+        (50.0, 75.0, [12.5]),  # of 125 minutes in one go the middle
+        (100.0, 40.0, [0.0]),  # the middle is behind them
+        (100.0, 130.0, [15.0]),  # of 230 the middle
+        (100.0, 145.0, [0.0, 78.333]),  # two of 245, the first is due
+        (200.0, 60.0, [0.0]),  # they have ridden longer than they should
+    ],
+)
+def test_who_is_on_a_leg_has_its_breaks_by_what_he_has_ridden_of_it(
+    ridden: float, minutes: float, wanted: list[float]
+) -> None:
+    leg = a_leg("rest", minutes=minutes, must=True)
+    built = build(a_tour([leg]), rules=RULES, no_wait=frozenset({"base"}), midway=ridden)
+    found = breaks(rested(built))
+    assert [place for place, _ in found] == [None] * len(wanted)
+    assert [since for _, since in found] == pytest.approx(wanted, abs=0.02)
+
+
+def test_a_leg_begun_elsewhere_has_no_breaks_for_what_was_ridden_before() -> None:
+    built = build(a_tour([a_leg("one", must=True)]), rules=RULES, midway=110.0)
+    assert breaks(rested(built)) == []
+    assert breaks(rested(built, 110.0)) == [("base", 0.0)]
+
+
 def test_the_own_order_is_ridden_with_its_breaks_too() -> None:
     legs = [a_leg(name, minutes=100) for name in ("one", "two", "three")]
     whole = build(a_tour(legs), rules=RULES)
