@@ -28,6 +28,8 @@ from replanner.trip.windows import BanKind
 def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
     """Return every leg of the day not ridden, why, and the price of riding it all the same.
 
+    Stand-ins are no legs of the day, but for those that riders under way were about to ride.
+
     Parameters
     ----------
     moved : mapping of LegId to date
@@ -41,8 +43,11 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
 
     in_problem = {built_leg.leg.id: number for number, built_leg in enumerate(built.legs)}
     stand_ins = {stand_in_of(built, number) for number in in_problem.values()}
+    underway = case.demands.underway
+    ridden_by = () if underway is None else underway.riding
+    given_up = [leg for leg in ridden_by if leg in in_problem and leg not in built.day.legs]
     told: list[LeftOut] = []
-    for leg_id in built.day.legs:
+    for leg_id in (*built.day.legs, *given_up):
         number = in_problem.get(leg_id)
         if number in ridden:
             continue
@@ -51,7 +56,7 @@ def left_out(case: Case, moved: Mapping[LegId, date]) -> tuple[LeftOut, ...]:
             told.append(_kept_for(case.own, leg_id, name, moved[leg_id]))
         elif number is None:
             told.append(_asked_for(case.demands, case.own, leg_id, name))
-        elif number not in stand_ins or leg_id in built.day.own_order:
+        elif number not in stand_ins or leg_id in (*built.day.own_order, *given_up):
             told.append(_not_ridden(case, number, whole))
     return tuple(told)
 

@@ -210,7 +210,8 @@ def in_by(telling: Telling) -> str:
         arrival = figures.clock(briefing.arrival, up=True)
         parts.append(say("In by {time}", time=arrival))
     if briefing.light.sunset is not None:
-        parts.append(say("sunset {time}", time=figures.clock(briefing.light.sunset)))
+        told = "sunset {time}" if parts else "Sunset {time}"
+        parts.append(say(told, time=figures.clock(briefing.light.sunset)))
     if briefing.spare_minutes is not None and briefing.arrival is not None:
         parts.append(_spare(telling, briefing.spare_minutes))
     told = say("{facts}.", facts=", ".join(parts)) if parts else ""

@@ -8,16 +8,22 @@ from datetime import datetime, timedelta
 
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
+from replanner.dialogue.road_book import RoadLeg
 from replanner.dialogue.road_told import in_force
+from replanner.dialogue.since_break import ridden_minutes
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId, LegKind, PlaceId, Way
+from replanner.trip.part_of_leg import LEAST_SHARE
 from replanner.trip.passage import in_way
 from replanner.trip.rest_of_day import back_over
+from replanner.trip.timing import BREAK_MINUTES
 from replanner.trip.underway import OnLeg, Underway
 
 # A live position is believed this long; after that the plan tells better. Assumption.
 _LIVE_LASTS = timedelta(minutes=20)
 _AT_ONCE = timedelta(0)
+# Who halts where a leg begins is on it, and has that halt behind him when he rides on.
+_BEGUN = 2 * LEAST_SHARE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +114,18 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
     begun = [leg for leg in briefing.legs if leg.start <= moment]
     over = frozenset(leg.id for leg in begun if leg.end <= moment)
     ridden = done | (over & frozenset(dict(state.book.names)))
-    at = Underway(at=sent, ready=sent, ridden=ridden, place=_begins(state, plan))
+    at = Underway(
+        at=sent,
+        ready=sent,
+        ridden=ridden,
+        place=_begins(state, plan),
+        ridden_minutes=ridden_minutes(
+            briefing.legs,
+            briefing.departure,
+            moment,
+            made_from.ridden_in_one_go(BREAK_MINUTES) if made_from else 0.0,
+        ),
+    )
     if made_from is not None and made_from.place is None and not begun:
         at = replace(at, place=None, on_leg=made_from.on_leg, point=made_from.point)
         at = replace(at, turning_back=made_from.turning_back)
@@ -137,14 +154,10 @@ def _on(
     """Return where on a leg the riders are, its halts and breaks reckoned with."""
     road = state.book.road.leg(leg.id)
     if road is not None and road.kind is LegKind.CROSSING:
-        quay, over = _ends(road.start, road.end, leg.way)
-        if leg.sailing is None or moment < leg.sailing:
-            return _at(at, quay)
-        there = replace(_at(at, over), ready=max(at.at, leg.end + behind))
-        return replace(there, ridden=there.ridden | {leg.id})
+        return _at_sea(leg, road, at, behind)
     if road is not None and road.kind is LegKind.STOP:
         return _at(at, road.start)
-    share = leg.share_by(moment)
+    share = max(leg.share_by(moment), _BEGUN)
     at = replace(at, ready=max(at.ready, leg.rides_on_at(moment) + behind))
     made_from = plan.demands.underway
     on = made_from.on_leg if made_from else None
@@ -156,6 +169,17 @@ def _on(
     way = on.way if on is not None and on.leg == leg.id else leg.way
     here = OnLeg(leg=leg.id, way=way, fraction=in_way(begun + (1.0 - begun) * share, way))
     return replace(at, place=None, point=None, on_leg=here, turning_back=False)
+
+
+def _at_sea(leg: PlannedLeg, road: RoadLeg, at: Underway, behind: timedelta) -> Underway:
+    """Return on which side of a crossing they are: a boat that was caught sails in time."""
+    quay, over = _ends(road.start, road.end, leg.way)
+    queue = replace(_at(at, quay), boarding=leg.id)
+    boarding = timedelta(minutes=road.boarding_minutes)
+    if leg.sailing is None or leg.start + behind > leg.sailing - boarding or at.at < leg.sailing:
+        return queue
+    there = replace(_at(at, over), ready=max(at.at, leg.end))
+    return replace(there, ridden=there.ridden | {leg.id})
 
 
 def _between(
@@ -220,4 +244,5 @@ def _told(state: State, underway: Underway, plan: Shown | None, *, by_plan: bool
         for leg in legs
         if leg.id not in underway.gone and not (on and leg.id == back_over(on.leg))
     )
-    return Stand(underway=underway, told=words.say(shape, where=name), ahead=ahead)
+    riding = replace(underway, riding=tuple(leg.id for leg in ahead))
+    return Stand(underway=riding, told=words.say(shape, where=name), ahead=ahead)

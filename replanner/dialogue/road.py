@@ -184,7 +184,14 @@ def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
     else:
         told = words.say("You are off the route.")
     ahead = tuple(leg for leg in _planned(state) if leg.id not in underway.gone)
-    return replace(by_plan, underway=underway, told=told, ahead=ahead)
+    riding = replace(
+        underway,
+        riding=tuple(leg.id for leg in ahead),
+        ridden_minutes=by_plan.underway.ridden_minutes,
+    )
+    if underway.place is not None and underway.place == by_plan.underway.place:
+        riding = replace(riding, boarding=by_plan.underway.boarding)
+    return replace(by_plan, underway=riding, told=told, ahead=ahead)
 
 
 def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
@@ -213,7 +220,7 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
     after, effects = from_here(
         state, there, state.demands, words.say("Ridden: {legs}.", legs=names)
     )
-    if after.demands.underway != underway:
+    if after.demands.underway != there.underway:
         return after, effects
     return after, (*_logged(state, word.legs), *effects)
 

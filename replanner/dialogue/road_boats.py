@@ -109,6 +109,7 @@ def _at_quay(state: State, here: Stand, leg: LegId, sent: datetime) -> Stand:
         turning_back=False,
         ready=sent,
         ridden=here.underway.ridden - from_it_on,
+        boarding=None,
     )
     return replace(here, underway=underway, told=state.words.say("You are at {where}.", where=name))
 

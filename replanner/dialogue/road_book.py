@@ -23,6 +23,8 @@ class RoadLeg:
         Where the drone may fly, with the maker's gust limit. [m/s]
     tide_margin_minutes : float or None
         None: no tide crosses it.
+    boarding_minutes : float
+        Of a crossing: how long before its sailing to be there.
     """
 
     start: PlaceId
@@ -36,6 +38,7 @@ class RoadLeg:
     fuel: tuple[tuple[PlaceId, float], ...] = ()
     drone: tuple[tuple[PlaceId, float | None], ...] = ()
     tide_margin_minutes: float | None = None
+    boarding_minutes: float = 0.0
 
     @property
     def round_trip(self) -> bool:
@@ -109,6 +112,7 @@ def _leg(tour: Tour, leg: Leg) -> RoadLeg:
         fuel=tuple((h.place, h.fraction) for h in leg.halts if h.kind is HaltKind.FUEL),
         drone=tuple((h.place, h.gust_limit) for h in leg.halts if h.kind is HaltKind.DRONE),
         tide_margin_minutes=leg.tides.margin_minutes if leg.tides else None,
+        boarding_minutes=leg.ferry.boarding_minutes if leg.ferry else 0.0,
     )
 
 
