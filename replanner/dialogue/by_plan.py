@@ -10,7 +10,7 @@ from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
 from replanner.dialogue.road_book import RoadLeg
 from replanner.dialogue.road_told import in_force
-from replanner.dialogue.since_break import ridden_minutes
+from replanner.dialogue.since_break import rest_over, ridden_minutes
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId, LegKind, PlaceId, Way
 from replanner.trip.part_of_leg import LEAST_SHARE
@@ -200,6 +200,8 @@ def _between(
     if following:
         there, due = _side(state, following[0], last=False), following[0].start
     if there is None or there == here or due is None:
+        over = max((rest_over(leg, at.at - behind) for leg in begun[-1:]), default=at.at - behind)
+        at = replace(at, ready=max(at.ready, over + behind))
         return _at(at, there or here) if there or here else at
     return replace(_at(at, there), ready=max(at.at, due + behind))
 

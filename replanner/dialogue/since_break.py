@@ -43,6 +43,12 @@ def ridden_minutes(
     return (ridden + (moment - since)) / timedelta(minutes=1)
 
 
+def rest_over(leg: PlannedLeg, moment: datetime) -> datetime:
+    """Return when they ride on who have a break at an instant, on a leg or after it; else that."""
+    ends = (begins + _BREAK for _, begins in leg.breaks if begins <= moment < begins + _BREAK)
+    return max(ends, default=moment)
+
+
 def _still(legs: Iterable[PlannedLeg]) -> Iterator[Still]:
     """Give every standstill of a plan in order, those that meet as one."""
     found: list[Still] = []

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from replanner.advice.briefing import PlannedLeg
-from replanner.dialogue.since_break import ridden_minutes
+from replanner.dialogue.since_break import rest_over, ridden_minutes
 from replanner.trip.model import Way
 
 NINE = datetime(2027, 4, 2, 9, tzinfo=UTC)
@@ -54,3 +54,10 @@ def test_on_a_boat_and_at_a_stop_one_sits() -> None:
     boat, stop = a_leg(30, 70, kind="crossing"), a_leg(100, 120, kind="stop")
     assert ridden_minutes((a_leg(0, 30), boat), NINE, after(80)) == pytest.approx(10.0)
     assert ridden_minutes((a_leg(0, 90), stop), NINE, after(130)) == pytest.approx(10.0)
+
+
+def test_a_break_is_over_after_a_quarter_of_an_hour() -> None:
+    leg = a_leg(0, 60, breaks=(60,))
+    assert [rest_over(leg, after(one)) for one in (59, 60, 74, 75)] == [
+        after(59), after(75), after(75), after(75),
+    ]  # fmt: skip

@@ -266,3 +266,27 @@ def test_what_only_the_weather_decides_changes_no_leg() -> None:
     reports = {report_of("quern_loop", kind, NOON, TOUR.zone) for kind in kinds}
     assert with_reports(TOUR, reports, FRIDAY) == TOUR
     assert TOUR.legs["narrows_ferry"].road.surface_class is not SurfaceClass.TRACK
+
+
+def test_the_plan_ridden_by_is_the_own_order_from_now_on() -> None:
+    """A stand-in that is ridden stands for its leg; what the file has beside it comes last."""
+    there = Underway(at=NOON, ready=NOON, place="orrowick")
+    assert rest(there).day.own_order == ("hask_saddle", "brindle_loop", "gannet_spur")
+    riding = replace(there, riding=("quern_loop", "brindle_low_road", "hask_saddle"))
+    found = rest(riding).day
+    assert found.own_order == ("quern_loop", "brindle_loop", "hask_saddle", "gannet_spur")
+    assert found.optional == ("salt_causeway",)
+    assert rest(replace(riding, riding=("no_such_leg",))).day.own_order == rest(there).day.own_order
+    both = replace(there, riding=("brindle_low_road", "brindle_loop"))  # each in its own right
+    assert rest(both).day.own_order == ("brindle_loop", "hask_saddle", "gannet_spur")
+
+
+def test_in_the_queue_nobody_needs_time_to_board() -> None:
+    quay = Underway(at=NOON, ready=NOON, place="ferry_w")
+    asked = TOUR.legs["narrows_ferry"].ferry
+    here = rest(quay).tour.legs["narrows_ferry"].ferry
+    assert here == asked
+    waiting = rest(replace(quay, boarding="narrows_ferry")).tour.legs["narrows_ferry"].ferry
+    assert asked is not None
+    assert waiting == replace(asked, boarding_minutes=0.0, in_queue=True)
+    assert rest(replace(quay, boarding="quern_loop")).tour.legs == rest(quay).tour.legs
