@@ -64,7 +64,8 @@ def _ride_one_more(day: ForwardDay, table: RelaxedBound, layer: Layer, floor: fl
 
     Few slots of a row can still win, so the live ones are followed one by one.
     """
-    sets, set_of = np.unique(layer.masks, return_inverse=True)
+    new = np.diff(layer.masks, prepend=-1) != 0
+    sets, set_of = layer.masks[new], np.cumsum(new) - 1
     leaving = _leaving(day.arrays, table, layer, floor)
     pairs, starting = _arrived(
         day, table, sets, layer.exits[leaving.row], set_of[leaving.row], leaving, floor
@@ -114,13 +115,20 @@ def _arrived(
     # What can't win on arriving can't win by waiting either.
     alive = value + table.at_entry[entries, column, arrival] + given > floor
     number = (set_of[:, np.newaxis] * len(entries) + entries)[alive]
-    pairs, row = np.unique(number, return_inverse=True)
+    pairs, row = _distinct(number, len(sets) * len(entries))
     ready = np.full((len(pairs), arrays.slots), IMPOSSIBLE)
     np.maximum.at(ready.reshape(-1), row * arrays.slots + arrival[alive], value[alive])
     of, entry = np.divmod(pairs, max(len(entries), 1))
     waits = arrays.entry_waits[entry]
     ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
     return pairs, _Live.of(ready, table.arrived(entry, sets[of]), floor)
+
+
+def _distinct(numbers: Indices, most: int) -> tuple[Indices, Indices]:
+    """Give numbers below `most` once each, rising, and which of them each is; without sorting."""
+    met = np.zeros(most, dtype=np.bool_)
+    met[numbers] = True
+    return np.flatnonzero(met), (np.cumsum(met) - 1)[numbers]
 
 
 def _ridden(
@@ -163,7 +171,7 @@ def _numbered(
     masks: SetsOfLegs, exits: Indices, ride: Indices
 ) -> tuple[SetsOfLegs, Indices, Indices]:
     """Give the sets and exits of these rides once each, and which of them each ride leads to."""
-    used, at = np.unique(ride, return_inverse=True)
+    used, at = _distinct(ride, len(masks))
     order = np.lexsort((exits[used], masks[used]))
     masks, exits = masks[used[order]], exits[used[order]]
     new = (np.diff(masks, prepend=-1) != 0) | (np.diff(exits, prepend=-1) != 0)
