@@ -136,7 +136,10 @@ def _leg(key: str, leg: shape.LegShape, zone: ZoneInfo, speeds: Speeds) -> model
         ),
         before=tuple(leg.before),
         after=tuple(leg.after),
-        windows=tuple(_window(window) for window in leg.windows),
+        windows=(
+            *(_window(window) for window in leg.windows),
+            *(hours for halt in leg.halts if not halt.optional and (hours := _hours(halt))),
+        ),
         tides=None if leg.tides is None else _tides(leg.tides, zone),
         ferry=None if leg.ferry is None else _ferry(leg.ferry),
         halts=tuple(_halt(halt) for halt in leg.halts),
@@ -229,6 +232,21 @@ def _halt(halt: shape.HaltShape) -> model.Halt:
         worth_minutes=halt.worth_minutes,
         light_from_deg=None if arc is None else (arc[0], arc[1]),
         gust_limit=halt.gust_limit_ms,
+        hours=_hours(halt) if halt.optional else None,
+    )
+
+
+def _hours(halt: shape.HaltShape) -> model.WeeklyWindow | None:
+    hours = halt.hours
+    if hours is None:
+        return None
+    return model.WeeklyWindow(
+        name=f"{halt.kind.value} hours",
+        effect=model.WindowEffect.OPEN,
+        weekdays=hours.weekdays,
+        opens=hours.opens,
+        closes=hours.closes,
+        fractions=(halt.fraction,),
     )
 
 

@@ -207,6 +207,14 @@ class FerryShape(Table):
     sailings: list[SailingShape] = Field(default_factory=list)
 
 
+class HoursShape(Table):
+    """When a halt is open."""
+
+    opens: Clock
+    closes: Clock
+    weekdays: Weekdays = frozenset(range(7))
+
+
 class HaltShape(Table):
     """A halt on a leg."""
 
@@ -218,6 +226,7 @@ class HaltShape(Table):
     worth_minutes: Minutes = 0.0
     light_from_deg: Annotated[list[Bearing], Field(min_length=2, max_length=2)] | None = None
     gust_limit_ms: Gust | None = None
+    hours: HoursShape | None = None
 
 
 class LegShape(RoadShape):

@@ -1,13 +1,14 @@
 """One way of riding a leg on the day's slots: minutes, worth, and what forbids each start."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from replanner.hazards.assess import LegAssessment
 from replanner.hazards.model import Floats
 from replanner.planning.day_clock import DayClock
-from replanner.planning.leg_rest import LegRest, drawn_out, leg_rest, own_breaks, stops_of
+from replanner.planning.leg_halts import halted_on
+from replanner.planning.leg_rest import LegRest, leg_rest
 from replanner.planning.prices import (
     cautious_minutes,
     halt_gain,
@@ -31,7 +32,7 @@ from replanner.trip.model import (
 from replanner.trip.passage import Delay, Passage, in_way, instant64
 from replanner.trip.spans import Flags
 from replanner.trip.stretches import pieces
-from replanner.trip.windows import Ban, BanKind, WindowVerdict, judge_windows
+from replanner.trip.windows import Ban, BanKind, WindowVerdict
 from replanner.weather.daylight import Daylight
 
 
@@ -146,27 +147,21 @@ def build_way(
     filling = np.array([halt.kind is HaltKind.FUEL for halt in leg.halts], dtype=np.bool_)[:, None]
     wished = optional & ~filling
     taken = ~optional | (wished & optional_halts & (gains > 0))
-    any_taken = (taken & wished).any(axis=0)
     taken[sorted(fuel)] = True
+    rules, clock, begun = frame.rules, frame.clock, frame.begun(leg)
+    riding = _passage(frame, leg, assessed)
+    halted = halted_on(leg, riding, taken, wished, frame.tour.zone, rules, begun, sits=sits)
+    if halted is None:
+        return None
+    taken, stops, ridden, verdict = halted.taken, halted.stops, halted.ridden, halted.verdict
+    any_taken = (taken & wished).any(axis=0)
     if optional_halts and not any_taken.any():
         return None
-    rules, clock = frame.rules, frame.clock
-    ridden = _passage(frame, leg, assessed)
-    longer = drawn_out(leg, taken, rules) if sits else np.zeros(taken.shape)
-    if sits and not longer.any():
-        return None
-    stops = stops_of(leg, ridden, taken, longer)
-    begun = frame.begun(leg)
-    breaks = own_breaks(leg, ridden, stops, rules, begun)
-    stops = (*stops, *breaks)
-    ridden = replace(ridden, delays=stops)
-    quay_minutes = clock.slot_minutes + rules.wanted_margin_minutes
-    verdict = judge_windows(leg, ridden, frame.tour.zone, quay_minutes)
     bans = _bans(frame, leg, assessed, verdict)
     lacking = rules.wanted_margin_minutes - margin_minutes(leg, verdict, clock.slot_minutes)
     certain = leg_worth - rules.riding_cost * ridden.piece_minutes.sum(axis=0)
     certain -= rules.margin_cost * np.maximum(lacking, 0.0)
-    certain -= rules.waiting_cost * longer.sum(axis=0)
+    certain -= rules.waiting_cost * halted.longer.sum(axis=0)
     worth = certain - hazard_price(assessed, verdict.avoid, rules)
     worth += np.where(taken, gains, 0.0).sum(axis=0)
     for _, forbidden in bans:
@@ -186,7 +181,7 @@ def build_way(
         certain=certain,
         worth=worth,
         rest=leg_rest(leg, verdict.passage, stops, rules, begun),
-        breaks=tuple(breaks),
+        breaks=halted.breaks,
         pumps=tuple(
             sorted(
                 in_way(halt.fraction, assessed.way)

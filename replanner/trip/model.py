@@ -258,6 +258,9 @@ class Halt:
         The arc (from, to; clockwise) the sun should stand in for the picture; None: any.
     gust_limit : float or None
         The maker's figure for a drone. [m/s]
+    hours : WeeklyWindow or None
+        When a halt that may be left out is open, of effect OPEN: made only where all of it lies
+        inside. Hours of a halt that is always made are a window of its leg.
     """
 
     place: PlaceId
@@ -268,6 +271,7 @@ class Halt:
     worth_minutes: float = 0.0
     light_from_deg: tuple[float, float] | None = None
     gust_limit: float | None = None
+    hours: WeeklyWindow | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -123,6 +123,21 @@ def judge_windows(leg: Leg, passage: Passage, zone: ZoneInfo, quay_minutes: floa
     )
 
 
+def halts_open(leg: Leg, passage: Passage, zone: ZoneInfo) -> Flags:
+    """Return where each halt of a leg is open all the while it is made; always without hours.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, S)
+    """
+    found = np.ones((len(leg.halts), passage.starts.size), dtype=np.bool_)
+    for number, halt in enumerate(leg.halts):
+        if halt.hours is not None:
+            spans = weekly_spans([halt.hours], zone, _around(passage))
+            found[number] = _held(spans, passage, halt.fraction)
+    return found
+
+
 def boarded(
     ferry: Ferry, way: Way, starts: Instants, zone: ZoneInfo, quay_minutes: float
 ) -> Instants:

@@ -194,6 +194,10 @@ def test_a_file_that_cannot_be_opened_is_told_in_one_line(tmp_path: Path) -> Non
          "riders[1].own_limits.gusts: unknown limit 'gusts' -- did you mean 'gust'?"),
         ('"2027-04-03 21:45"', '"03.04. 21:45"', "is no local date and time"),
         ("fraction = 0.3", "fraction = 30", "legs.saddle.halts[1].fraction: must be at most 1"),
+        ("minutes = 7\n", 'minutes = 7\nhours = { opens = "noon", closes = "14:00" }\n',
+         "legs.saddle.halts[1].hours.opens: 'noon' is no time of day"),
+        ("minutes = 7\n", 'minutes = 7\nhours = { opens = "12:00" }\n',
+         "'closes' is missing -- add closes = ..."),
         ('"foot"]', '"foto"]', "legs.saddle.via[1]: unknown place 'foto' -- did you mean 'foot'?"),
         ('before = ["coast"]', 'before = ["cost"]',
          "legs.saddle.before[1]: unknown leg 'cost' -- did you mean 'coast'?"),
@@ -206,6 +210,21 @@ def test_each_mistake_is_told_with_line_place_and_remedy(old: str, new: str, tol
     (fault,) = faults(raw)
     assert told in fault
     assert fault.startswith(f"t.toml, line {line_of(raw, new) + new.rstrip().count(chr(10))}, ")
+
+
+def test_hours_of_a_halt_are_its_own_or_where_it_is_always_made_a_window_of_its_leg() -> None:
+    hours = 'hours = { opens = "12:00", closes = "14:00", weekdays = "sat sun" }\n'
+    fixed = parse_tour(spoilt(("minutes = 7\n", f"minutes = 7\n{hours}")), "t.toml",
+                       limit_names={"gust"}).legs["saddle"]  # fmt: skip
+    free = parse_tour(spoilt(("minutes = 7\n", f"minutes = 7\noptional = true\n{hours}")),
+                      "t.toml", limit_names={"gust"}).legs["saddle"]  # fmt: skip
+    window = fixed.windows[-1]
+    assert (window.name, window.fractions) == ("photo hours", (0.3,))
+    assert (window.opens, window.closes) == (time(12), time(14))
+    assert window.weekdays == frozenset({5, 6})
+    assert fixed.halts[0].hours is None
+    assert free.halts[0].hours == window
+    assert window not in free.windows
 
 
 @pytest.mark.parametrize("table", ["places", "legs", "days", "connectors", "riders", "bases"])

@@ -31,6 +31,7 @@ from replanner.trip.model import (
     WeeklyWindow,
     WindowEffect,
 )
+from replanner.trip.passage import moment_of
 from replanner.trip.windows import BanKind
 from tests.planning.invented import (
     FRIDAY,
@@ -342,6 +343,64 @@ class TestHalts:
         plain, halted = build(a_tour([leg])).problem.legs[0].ways
         assert np.isfinite(plain.worth).sum() == 7  # 07:30 to 08:00
         assert np.isfinite(halted.worth).sum() == 3  # 07:30 to 07:40
+
+
+LUNCH = Halt(
+    place="far",
+    fraction=0.5,
+    minutes=40,
+    kind=HaltKind.CAFE,
+    optional=True,
+    worth_minutes=60,
+    hours=WeeklyWindow(
+        name="cafe hours",
+        effect=WindowEffect.OPEN,
+        weekdays=frozenset({4}),  # the invented day is a Friday
+        opens=time(12),
+        closes=time(14),
+        fractions=(0.5,),
+    ),
+)
+
+
+class TestHours:
+    def test_lunch_is_taken_where_all_of_it_lies_inside_the_hours(self) -> None:
+        """Half an hour to the café, forty minutes there: from 11:30 to 12:50 at the start."""
+        leg = a_leg("loop", minutes=60, worth=60, halts=(LUNCH,), one_way=True)
+        built = build(a_tour([leg]), rules=PLAIN)
+        plain, halted = built.problem.legs[0].ways
+        assert np.isfinite(plain.worth[0])
+        taken = [
+            f"{moment_of(built.clock.instants[slot]).astimezone(built.tour.zone):%H:%M}"
+            for slot in np.flatnonzero(np.isfinite(halted.worth))
+        ]
+        assert (taken[0], taken[-1], len(taken)) == ("11:30", "12:50", 17)
+        assert halted.worth[np.isfinite(halted.worth)] == pytest.approx(80.0)  # 60 + 60 - 40
+        solution = best(built)
+        assert built.way(0, solution.visits[0].way).halts[0, solution.visits[0].start_slot]
+
+    def test_on_another_weekday_nobody_lunches_there(self) -> None:
+        shut = replace(LUNCH, hours=replace(LUNCH.hours, weekdays=frozenset({5})))
+        built = build(a_tour([a_leg("loop", halts=(shut,), one_way=True)]), rules=PLAIN)
+        assert len(built.problem.legs[0].ways) == 1
+
+    def test_what_is_ridden_before_it_puts_it_off(self) -> None:
+        """A photo of twenty minutes on the way there: lunch fits from starts so much earlier."""
+        photo = replace(TestHalts.HALT, fraction=0.2, optional=False)
+        leg = a_leg("loop", minutes=60, halts=(photo, LUNCH), one_way=True)
+        built = build(a_tour([leg]), rules=PLAIN)
+        halted = built.problem.legs[0].ways[1]
+        first = np.flatnonzero(np.isfinite(halted.worth))[0]
+        start = moment_of(built.clock.instants[first]).astimezone(built.tour.zone)
+        assert f"{start:%H:%M}" == "11:10"
+
+    def test_a_pump_that_is_closed_fills_no_tank(self) -> None:
+        pump = replace(LUNCH, kind=HaltKind.FUEL, worth_minutes=0, minutes=10)
+        built = build(a_tour([a_leg("loop", halts=(pump,), one_way=True)]), rules=PLAIN)
+        with_fuel = [way for way in built.legs[0].ways if way.pumps]
+        assert [way.ban_at(0).name for way in with_fuel] == ["cafe hours"] * len(with_fuel)
+        # From 11:30 to 13:20; drawn out to a break of 15 minutes, to 13:15.
+        assert [np.isfinite(way.worth).sum() for way in with_fuel] == [23, 22]
 
 
 def with_stand_in(**other: object) -> list:
