@@ -50,6 +50,12 @@ class SweptMoves:
             )
         )
 
+        # Where no road is better left later, to entries that wait, exits need not wait.
+        gains = np.zeros(len(arrays.exits), dtype=np.bool_)
+        for a, e, runs in self._roads:
+            gains[a[~arrays.entry_waits[e] | _better_later(runs)]] = True
+        self._waits = arrays.exit_waits & gains
+
     def fill(
         self, layer: Values, rows: Indices, smaller: Values, rests: Indices, price: Values
     ) -> None:
@@ -97,7 +103,7 @@ class SweptMoves:
             here, there = rows[a[place], column], entries[e[place], column]
             for part in _parts(0, len(here), layer.shape[1]):
                 _better(layer, here[part], at_entry[there[part]], moves)
-        _wait(layer, rows[arrays.exit_waits])
+        _wait(layer, rows[self._waits])
 
 
 def _alike(keys: Iterable[Hashable], into: Indices) -> list[list[int]]:
@@ -126,6 +132,14 @@ def _runs(arrival: Slots, worth: Values) -> list[Moves]:
     for row, first, end, by in zip(*kept, strict=True):
         runs[row].append((first, end, by, worth[row, first:end]))
     return runs
+
+
+def _better_later(road: Moves) -> bool:
+    """Tell whether a road may take less or be worth more when it is left later."""
+    if len(road) != 1:
+        return True
+    first, _, _, worth = road[0]
+    return first > 0 or bool((np.diff(worth) > 0).any())
 
 
 def _parts(begins: int, ends: int, width: int) -> Sequence[slice]:
