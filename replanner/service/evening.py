@@ -23,13 +23,14 @@ from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
 from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.fuelled_day import tank_of
-from replanner.planning.holding import Held, as_found, best_that_holds, tank_lacks
+from replanner.planning.holding import Held, as_found, best_that_holds
 from replanner.planning.own_run import OwnRun, own_plan, own_run
 from replanner.planning.problem import DaySolution
 from replanner.planning.rested_day import rested
 from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.planning.tank import Tank
+from replanner.planning.tank_blame import tank_blame
 from replanner.ports import ForecastSource
 from replanner.service.day_ahead import (
     DayAhead,
@@ -219,8 +220,7 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
     if chosen is None and demands.own_order:
         return Evening(briefing=brief_own_run(day.built, own, setting), built=day.built)
     if chosen is None:
-        lacks = None if tank is None else tank_lacks(day.built, tank)
-        blame = found.blame if lacks is None else (lacks,)
+        blame = (None if tank is None else tank_blame(day.built, tank)) or found.blame
         none = brief_no_way(day.built, own, blame, demands, setting)
         return Evening(briefing=none, built=built)
     if found.solution is not None and found.solution.value > chosen.value:
