@@ -10,7 +10,14 @@ import numpy as np
 from replanner.errors import NoPlanError
 from replanner.hazards.assess import LegAssessment
 from replanner.hazards.model import Finding, Floats
-from replanner.planning.build_way import BuiltWay, Frame, Light, build_way, ridden_ways
+from replanner.planning.build_way import (
+    BuiltWay,
+    Frame,
+    Light,
+    build_way,
+    ridden_alone,
+    ridden_ways,
+)
 from replanner.planning.choice import Choice, choose_legs
 from replanner.planning.day_clock import DayClock, day_clock, late_prices
 from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
@@ -233,12 +240,14 @@ def _build_leg(frame: Frame, leg: Leg, assessed: Assessed, bonus: float) -> Buil
         if (leg.id, way) not in assessed:
             raise ValueError(f"leg {leg.id} has not been assessed in the {way.name.lower()} way")
         here = at_slots(assessed[leg.id, way], frame.clock.instants)
+        riding = ridden_alone(frame, leg, here)
         choices = product(_fuel_taken(leg), (False, True), (False, True))
         for fuel, optional_halts, sits in choices:
             built = build_way(
                 frame,
                 leg,
                 here,
+                riding,
                 leg_worth=worth,
                 optional_halts=optional_halts,
                 fuel=fuel,

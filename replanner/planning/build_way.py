@@ -117,6 +117,7 @@ def build_way(
     frame: Frame,
     leg: Leg,
     assessed: LegAssessment,
+    riding: Passage,
     *,
     leg_worth: float,
     optional_halts: bool,
@@ -130,6 +131,8 @@ def build_way(
 
     Parameters
     ----------
+    riding : Passage
+        The leg without halts (`ridden_alone`).
     fuel : frozenset of int
         The fuel halts that may be left out and are taken, whatever they are worth: which are
         needed only the whole day can tell.
@@ -148,8 +151,9 @@ def build_way(
     wished = optional & ~filling
     taken = ~optional | (wished & optional_halts & (gains > 0))
     taken[sorted(fuel)] = True
+    if optional_halts and not (taken & wished).any():
+        return None
     rules, clock, begun = frame.rules, frame.clock, frame.begun(leg)
-    riding = _passage(frame, leg, assessed)
     halted = halted_on(leg, riding, taken, wished, frame.tour.zone, rules, begun, sits=sits)
     if halted is None:
         return None
@@ -240,7 +244,7 @@ def ridden_ways(leg: Leg) -> tuple[Way, ...]:
     return (Way.FORWARD,) if leg.kind in (LegKind.STOP, LegKind.SPUR) else leg.ways
 
 
-def _passage(frame: Frame, leg: Leg, assessed: LegAssessment) -> Passage:
+def ridden_alone(frame: Frame, leg: Leg, assessed: LegAssessment) -> Passage:
     """Return the leg ridden at the cautious riding time, without halts."""
     cut = pieces(frame.tour, leg, assessed.way)
     return Passage(
