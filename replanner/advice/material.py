@@ -57,7 +57,7 @@ class Material:
     departure, arrival : datetime or None
         The new one, where it has moved by more than the threshold.
     spare_minutes : float or None
-        As before: what the day can still lose now.
+        What the day can still lose now, where it has shrunk by more than the threshold.
     """
 
     lost: bool = False
@@ -106,7 +106,7 @@ def material_change(
         reordered=both != [leg for leg in now if leg in was],
         departure=_moved(before.departure, after.departure, minutes),
         arrival=_moved(before.arrival, after.arrival, minutes),
-        spare_minutes=_other(before.spare_minutes, after.spare_minutes, minutes),
+        spare_minutes=_less(before.spare_minutes, after.spare_minutes, minutes),
     )
     return found or None
 
@@ -136,10 +136,11 @@ def _moved(was: datetime | None, now: datetime | None, minutes: float) -> dateti
     return now if abs((now - was).total_seconds()) > 60.0 * minutes else None
 
 
-def _other(was: float | None, now: float | None, minutes: float) -> float | None:
+def _less(was: float | None, now: float | None, minutes: float) -> float | None:
+    """Return what is to spare now where it has shrunk; that there is more wakes nobody."""
     if was is None or now is None:
         return None
-    return now if abs(now - was) > minutes else None
+    return now if was - now > minutes else None
 
 
 def material_line(

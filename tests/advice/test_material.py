@@ -75,7 +75,7 @@ def test_times_are_news_only_beyond_the_threshold(
         spare_minutes=BEFORE.spare_minutes + spare,
     )
     change = material_change(BEFORE, after, minutes=threshold)
-    assert (change is not None) == (abs(leaves) > threshold or abs(spare) > threshold)
+    assert (change is not None) == (abs(leaves) > threshold or -spare > threshold)
     if change is not None:
         assert (change.departure is not None) == (abs(leaves) > threshold)
         assert len(material_line(change, BEFORE, after).splitlines()) == 1
