@@ -207,7 +207,7 @@ def road(state: State, plan: Shown, event: PlanArrived) -> Outcome:
     news = replace(
         Material(lost=found.lost),
         classes=tuple(
-            one for one in found.classes if one.now > one.was and one.leg in ahead - underway.ridden
+            one for one in found.classes if one.now > one.was and one.leg in ahead - underway.gone
         ),
         gone=tuple(
             leg for leg in found.gone if leg in watched and _for_weather(plan.briefing, leg)
