@@ -204,17 +204,20 @@ def is_open(state: State, legs: tuple[LegId, ...], sent: datetime) -> Outcome:
 
 
 def how_known(state: State, word: RoadWord, sent: datetime) -> Outcome:
-    """Take up whether a closure was seen or told: it stays either way."""
-    shut, words = sorted(_reported(state, ReportKind.CLOSED, sent)), state.words
+    """Take up whether the closure reported last was seen or told: it stays either way."""
+    words = state.words
+    shut = [one for one in _closures(state) if one.until > sent]
     if not shut:
         return say(state, words.say("Nothing is reported closed here."))
-    names = replies.named(shut, state)
+    last = max(one.since for one in shut)
+    shut = [one for one in shut if one.since == last]
+    names = replies.named(sorted(one.leg for one in shut), state)
     line = (
         "Seen: {legs} stays closed until {when}."
         if word.topic is Topic.SIGN_SEEN
         else "Only told: {legs} stays closed until {when}. If the sign says otherwise: ... is open"
     )
-    when = _closing_over(_closures(state), state, sent)
+    when = _closing_over(shut, state, sent)
     return with_tail(state, sent, words.say(line, legs=names, when=when))
 
 

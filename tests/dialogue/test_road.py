@@ -124,6 +124,14 @@ def test_a_closed_road_goes_to_its_stand_in_and_how_it_is_known_is_asked_once(fr
     assert "brindle_loop" not in friday.planned
 
 
+def test_how_a_closure_is_known_is_told_of_the_one_reported_last(friday: Ride) -> None:
+    friday.say(at(FRIDAY, 9), "brindle loop closed until sunday")
+    friday.say(at(FRIDAY, 9, 5), "quern is closed")
+    told = lines(friday.say(at(FRIDAY, 9, 6), "seen at a sign"))[0]
+    assert told.startswith("Seen: Quern Point loop stays closed until tonight.")
+    assert "Brindle" not in told
+
+
 def test_a_closed_road_opens_only_at_a_second_yes(friday: Ride) -> None:
     friday.say(at(FRIDAY, 9), "brindle loop is closed")
     told = friday.say(at(FRIDAY, 9, 10), "brindle loop is open")
