@@ -70,8 +70,10 @@ def wind_chill_extrapolated(air_temperature: ArrayLike, wind_speed: ArrayLike) -
     """Return True where the figure lies outside the published chart (-50..5 degC, 5..80 km/h)."""
     air = np.asarray(air_temperature, np.float64)
     speed = require_non_negative("wind_speed", wind_speed)
-    inside = (air >= _CHART_COLDEST) & (air <= _CHART_WARMEST)
-    return np.asarray(~(inside & (speed >= _CHART_SLOWEST) & (speed <= _CHART_FASTEST)))
+    by_speed = (speed >= _CHART_SLOWEST) & (speed <= _CHART_FASTEST)
+    if not by_speed.any():  # most riding is faster than any wind of the chart
+        return np.ones(np.broadcast_shapes(air.shape, speed.shape), np.bool_)
+    return np.asarray(~((air >= _CHART_COLDEST) & (air <= _CHART_WARMEST) & by_speed))
 
 
 def heat_index(air_temperature: ArrayLike, relative_humidity: ArrayLike) -> Floats:

@@ -19,18 +19,24 @@ def assess(
     """
     if not stretch.ridden:
         return None
-    # most of a day the sun is high or down: there nothing is looked at closer
+    # most of a day the sun is high or down, and most roads lead elsewhere: what it would be under
+    # a clear sky is looked at for the rest, and the sky itself only where the sun would blind
     lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
     near = conditions.sun_may_stand(lowest, highest).nonzero()[0]
-    seen = _while_low(stretch, conditions.only(near), party, limits)
-    shape = (*seen.level.shape[:-1], conditions.time.size)
+    clear = _under_a_clear_sky(stretch, conditions.only(near), party, limits)
+    blinds = (clear.level != 0).nonzero()[0]
+    at = near[blinds]
+    certain = _certain(clear.level[blinds], conditions.only(at), limits)
+    shape = (*certain.shape[:-1], conditions.time.size)
     level, angle = np.zeros(shape), np.full(shape, np.nan)
-    level[..., near], angle[..., near] = seen.level, seen.value
-    return Reading(level, angle, seen.limit)
+    level[..., at], angle[..., near] = certain, clear.value
+    return Reading(level, angle, clear.limit)
 
 
-def _while_low(stretch: Stretch, conditions: Conditions, party: Party, limits: Limits) -> Reading:
-    """Judge instants at which the sun may be low, shape (..., K)."""
+def _under_a_clear_sky(
+    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
+) -> Reading:
+    """Judge instants at which the sun may be low, shape (K,), as if no cloud hid it."""
     height = conditions.sun_elevation
     angle = _off_heading(stretch, conditions)
     climbs = (stretch.road.steepest_grade_percent or 0.0) >= limits.figure("low_sun.climb_percent")
@@ -41,12 +47,15 @@ def _while_low(stretch: Stretch, conditions: Conditions, party: Party, limits: L
         worse = party.limit(limits, "low_sun_climbing").level(angle)
         level = np.where(very_low, np.maximum(worse, level), level)
     lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
-    level = np.where((height >= lowest) & (height <= highest), level, 0.0)
+    return Reading(np.where((height >= lowest) & (height <= highest), level, 0.0), angle, limit)
+
+
+def _certain(level: Floats, conditions: Conditions, limits: Limits) -> Floats:
+    """Return what is certain of a level that holds under a clear sky, shape (..., K)."""
     cloud = conditions.column("cloud_area_fraction")
     below = limits.figure("low_sun.clear_below")
     clear, may_be_clear = cloud < below, ~(cloud >= below)
-    certain = settle(np.where(clear, level, 0.0), np.where(may_be_clear, level, 0.0))
-    return Reading(certain, angle, limit)
+    return settle(np.where(clear, level, 0.0), np.where(may_be_clear, level, 0.0))
 
 
 def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:
