@@ -189,9 +189,13 @@ class _SweptDay:
 
     def __init__(self, arrays: DayArrays) -> None:
         self._arrays = arrays
-        self._at_exit, self._at_entry = ridden_for_sure(arrays)
-        self._excluded = _excluded(arrays)
-        self._own_before = np.array(arrays.own_before, dtype=np.int64)
+        exits, entries = ridden_for_sure(arrays)
+        self._at_exit = exits[:, np.newaxis]
+        self._at_entry = entries[arrays.way_entry, np.newaxis]
+        self._legs = np.array(arrays.rideable, dtype=np.int64)
+        self._excluded = _excluded(arrays)[self._legs, np.newaxis]
+        self._own_before = np.array(arrays.own_before, dtype=np.int64)[:, np.newaxis]
+        self._met = arrays.met.astype(np.float32)
         self._moves = None if fast.available() else SweptMoves(arrays)
 
     def longer(self, smaller: SweepLayer, known: Known | None) -> SweepLayer:
@@ -208,17 +212,14 @@ class _SweptDay:
 
     def _swept(self, smaller: SweepLayer, sets: SetsOfLegs, rests: Indices) -> SweepLayer:
         arrays = self._arrays
-        others = sets & ~(1 << np.arange(arrays.legs)[:, np.newaxis])
-        against = np.bitwise_count(others & self._own_before[:, np.newaxis])
-        price = (arrays.order_cost * against)[arrays.way_leg]
-        begun = np.zeros((len(arrays.entries), len(sets)), dtype=np.bool_)
-        ways, columns = np.nonzero(rests != NOWHERE)
-        begun[arrays.way_entry[ways], columns] = True
-        met = arrays.met.astype(np.float32) @ begun.astype(np.float32) > 0
-        left = met & (sets & self._at_exit[:, np.newaxis] == 0)
-        rows = np.full(left.shape, NOWHERE)
-        rows[left] = np.arange(np.count_nonzero(left))
-        values = np.full((np.count_nonzero(left) + 1, smaller.stop + 1), IMPOSSIBLE)
+        price = (arrays.order_cost * np.bitwise_count(sets & self._own_before))[arrays.way_leg]
+        begun = np.zeros((len(arrays.entries), len(sets)), dtype=np.float32)
+        ways, columns = np.nonzero(rests >= 0)
+        begun[arrays.way_entry[ways], columns] = 1.0
+        left = (self._met @ begun > 0) & (sets & self._at_exit == 0)
+        rows, count = np.full(left.shape, NOWHERE), np.count_nonzero(left)
+        rows[left] = np.arange(count)
+        values = np.full((count + 1, smaller.stop + 1), IMPOSSIBLE)
         layer = SweepLayer(sets, rows, values)
         if self._moves is not None:
             self._moves.fill(values, rows, smaller.values, rests, price)
@@ -240,18 +241,15 @@ class _SweptDay:
         The latter of shape (ways, sets), -1 where that can't be.
         """
         arrays = self._arrays
-        legs = np.array(arrays.rideable, dtype=np.int64)
-        bits = 1 << legs[:, np.newaxis]
-        may = smaller.sets & self._excluded[legs, np.newaxis] == 0
-        larger = smaller.sets | bits
-        sets = np.unique(larger[may])
-        leg, column = np.nonzero(may)
+        number, column = np.nonzero(smaller.sets & self._excluded == 0)
+        leg = self._legs[number]
+        larger = smaller.sets[column] | 1 << leg
+        sets = np.unique(larger)
         rest = np.full((arrays.legs, len(sets)), NOWHERE)
-        rest[legs[leg], np.searchsorted(sets, larger[leg, column])] = column
+        rest[leg, np.searchsorted(sets, larger)] = column
         of_way = rest[arrays.way_leg]
         rows = smaller.rows[arrays.way_exit[:, np.newaxis], of_way]
-        asked = sets & self._at_entry[arrays.way_entry, np.newaxis] == 0
-        return sets, np.where(asked & (of_way != NOWHERE), rows, NOWHERE)
+        return sets, np.where((sets & self._at_entry == 0) & (of_way >= 0), rows, NOWHERE)
 
 
 def _excluded(arrays: DayArrays) -> SetsOfLegs:
