@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from replanner.planning import day_solver
+from replanner.planning import day_solver, order_timing
 from replanner.planning.blame import NO_WAY
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch, SearchResult, solve
@@ -217,6 +217,17 @@ def test_twenty_four_legs_at_two_memories_with_a_must_and_a_precedence() -> None
     plan = DaySearch(problem).best().solution
     assert plan is not None
     assert worth_of(problem, plan) == plan.value == 1007
+
+
+@FEW
+@given(any_problem())
+def test_the_ranking_is_the_same_without_room_for_days_begun(file: dict[str, Any]) -> None:
+    """Orders of up to four legs: more days are begun than the fewest that are kept."""
+    problem = read_problem(file)
+    ranked = DaySearch(problem).ranked(60)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(order_timing, "MOST_KEPT_BYTES", 0)
+        assert DaySearch(problem).ranked(60) == ranked
 
 
 @FEW
