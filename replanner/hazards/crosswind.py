@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from replanner.hazards.known import filled, settle
+from replanner.hazards.known import Bounds, filled
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
 from replanner.hazards.track_wind import beside
@@ -19,11 +19,9 @@ def assess(
     share = _share_across(stretch, conditions)
     limit = wind_limit(party, limits, "crosswind")
     across = gust.at_least * share
-    if gust.known:
-        return Reading(limit.level(across), across, limit)
-    # an unknown gust is without bound, but none of it is across where the share is nil
-    most = np.where(np.isinf(gust.at_most), np.inf, filled(gust.at_most * share, 0.0))
-    return Reading(settle(limit.level(across), limit.level(most)), across, limit)
+    # an unknown gust is without bound
+    at_most = across if gust.known else np.where(np.isinf(gust.at_most), np.inf, across)
+    return Reading(Bounds(across, at_most).certain(limit.level), across, limit)
 
 
 def _share_across(stretch: Stretch, conditions: Conditions) -> Floats:

@@ -101,8 +101,10 @@ def heat_index(air_temperature: ArrayLike, relative_humidity: ArrayLike) -> Floa
     humidity = np.asarray(relative_humidity, np.float64)
     simple = 0.5 * (air + 61.0 + (air - 68.0) * 1.2 + humidity * 0.094)
     mild = (simple + air) / 2.0
-    is_mild = mild < _NOT_DEFINED_BELOW_F
-    felt = mild if is_mild.all() else np.where(is_mild, mild, _rothfusz(air, humidity))
+    felt, hot = np.array(mild), ~(mild < _NOT_DEFINED_BELOW_F)
+    if hot.any():  # or not known
+        air, humidity = np.broadcast_arrays(air, humidity)
+        felt[hot] = _rothfusz(air[hot], humidity[hot])
     return np.asarray((felt - 32.0) / 1.8)
 
 

@@ -13,4 +13,4 @@ def assess(
         return None
     gust = gust_bounds(stretch, conditions, limits)
     limit = wind_limit(party, limits, "gust")
-    return Reading(gust.each(limit.level).settled(), gust.at_least, limit)
+    return Reading(gust.certain(limit.level), gust.at_least, limit)

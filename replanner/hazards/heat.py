@@ -3,7 +3,7 @@
 import numpy as np
 
 from replanner.hazards.felt import heat_index
-from replanner.hazards.known import bounds_of, filled, settle
+from replanner.hazards.known import Bounds, filled
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Party, Reading, Stretch
 
@@ -17,11 +17,13 @@ def assess(
     air = conditions.column("air_temperature")
     # services tell slightly more than 100 % at times; the regression is not made for it
     humidity = np.minimum(conditions.column("relative_humidity"), 100.0)
-    felt = bounds_of(humidity, 0.0, 100.0).each(lambda damp: np.maximum(air, heat_index(air, damp)))
+    felt = np.maximum(air, heat_index(air, filled(humidity, 0.0)))
     limit = party.limit(limits, "heat")
-    if felt.known and not np.isnan(felt.at_least).any():
-        return Reading(limit.level(felt.at_least), felt.at_least, limit)
-    level = settle(
-        limit.level(filled(felt.at_least, -np.inf)), limit.level(filled(felt.at_most, np.inf))
-    )
-    return Reading(level, felt.at_least, limit)
+    unknown = np.isnan(air) | np.isnan(humidity)
+    if not unknown.any():
+        return Reading(limit.level(felt), felt, limit)
+    damp = np.broadcast_to(air, felt.shape)[unknown]
+    at_most = felt.copy()
+    at_most[unknown] = filled(np.maximum(damp, heat_index(damp, 100.0)), np.inf)
+    level = Bounds(filled(felt, -np.inf), at_most).certain(limit.level)
+    return Reading(level, felt, limit)

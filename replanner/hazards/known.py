@@ -43,6 +43,18 @@ class Bounds(NamedTuple):
         """Return the level that is certain (`settle`), these being levels."""
         return self.at_least if self.known else settle(self.at_least, self.at_most)
 
+    def certain(self, level: Callable[[Floats], Floats], at_least: Floats | None = None) -> Floats:
+        """Return the level that is certain, worked out twice only where the bounds differ.
+
+        `level` is asked about single figures, in any order. `at_least` is that of the lower bound
+        where more than the figure lifts it; None: what `level` makes of it.
+        """
+        certain = level(self.at_least) if at_least is None else at_least
+        if not self.known:
+            differ = (self.at_least != self.at_most).nonzero()
+            certain[differ] = settle(certain[differ], level(self.at_most[differ]))
+        return certain
+
 
 def filled(values: Floats, instead: float) -> Floats:
     """Return the values with the missing ones replaced; the very same where none is missing."""

@@ -19,7 +19,7 @@ def assess(
         return None
     gust = gust_bounds(stretch, conditions, limits)
     limit = _limit_for(stretch, party.limit(limits, "stopped_crossing"), limits)
-    return Reading(gust.each(limit.level).settled(), gust.at_least, limit)
+    return Reading(gust.certain(limit.level), gust.at_least, limit)
 
 
 def _limit_for(stretch: Stretch, general: Limit, limits: Limits) -> Limit:

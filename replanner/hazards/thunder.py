@@ -16,7 +16,7 @@ def assess(
         return None
     chance = chance_of_thunder(conditions, limits)
     limit = party.limit(limits, "thunder")
-    return Reading(chance.each(limit.level).settled(), chance.at_least, limit)
+    return Reading(chance.certain(limit.level), chance.at_least, limit)
 
 
 def chance_of_thunder(conditions: Conditions, limits: Limits) -> Bounds:

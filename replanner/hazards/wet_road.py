@@ -3,7 +3,7 @@
 import numpy as np
 
 from replanner.hazards.drying import hours_to_dry
-from replanner.hazards.known import filled, settle
+from replanner.hazards.known import filled
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import AVOID, Conditions, Floats, Party, Reading, Stretch
 from replanner.trip.model import SurfaceClass
@@ -19,9 +19,7 @@ def assess(
     limit = party.limit(limits, "wet_road")
     slick = _first_rain(conditions, limits)
     lift = np.where(slick, AVOID, 0.0)
-    levels = wet.each(limit.level)
-    least = np.maximum(levels.at_least, lift)
-    level = least if levels.known else settle(least, levels.at_most)
+    level = wet.certain(limit.level, np.maximum(limit.level(wet.at_least), lift))
     return Reading(level, wet.at_least, limit)
 
 
