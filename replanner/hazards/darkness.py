@@ -41,5 +41,8 @@ def _before_sunrise(conditions: Conditions) -> NDArray[np.bool_]:
     Minutes to sunset are negative both before sunrise and after sunset; until noon the sun
     stands in the east, all the world over.
     """
-    left, in_the_east = conditions.minutes_to_sunset, conditions.sun_azimuth < _SOUTH
-    return np.asarray((left < 0) & np.isfinite(left) & in_the_east)
+    left = conditions.minutes_to_sunset
+    before = (left < 0) & np.isfinite(left)
+    down = before.nonzero()[0]  # nobody asks where the sun stands by day
+    before[down] = conditions.only(down).sun_azimuth < _SOUTH
+    return np.asarray(before)

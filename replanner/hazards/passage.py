@@ -119,14 +119,18 @@ class Alike(NamedTuple):
     number: Indices
 
 
-def alike(whole: Indices) -> Alike:
+def alike(whole: Indices, below: int | None = None) -> Alike:
     """Sort whole numbers that lie near each other into equal ones, by ticking them off.
 
-    As `numpy.unique` with its inverse, without sorting; memory grows with the range of numbers.
+    As `numpy.unique` with its inverse, without sorting; memory grows with the range of numbers,
+    which is looked for, or known to be from 0 to below a number.
     """
-    least = int(whole.min())
-    from_least = whole - least if least else whole
-    seen = np.zeros(int(from_least.max()) + 1, np.bool_)
+    least, from_least = 0, whole
+    if below is None:
+        least = int(whole.min())
+        from_least = whole - least
+        below = int(from_least.max()) + 1
+    seen = np.zeros(below, np.bool_)
     seen[from_least] = True
     found = np.flatnonzero(seen)
     place = np.empty(seen.size, np.int64)

@@ -42,7 +42,9 @@ class Passages(NamedTuple):
         by : ndarray of int, broadcastable to (M, S)
             From 0 to below `ways`.
         """
-        found = alike(self.number * ways + by)
+        each = self.number * ways
+        each += by
+        found = alike(each, self.enter.size * ways)
         before = found.distinct // ways
         apart = Passages(
             self.enter[before], self.minutes[before], self.halted[before], found.number

@@ -147,7 +147,8 @@ def _minutes_to_end(point: Point, times: Instants, elevation: float) -> Floats:
     require_on_earth(point)
     if times.size == 0:
         return np.empty(times.shape)
-    seconds, solar_days = seconds_of(times), _solar_days(point, times)
+    seconds = seconds_of(times)
+    solar_days = _solar_day_of(point, seconds)
     first, last = int(solar_days.min()), int(solar_days.max())
     ends = [
         _begin_and_end(_span(point.latitude, point.longitude, solar_day, elevation))
@@ -156,7 +157,8 @@ def _minutes_to_end(point: Point, times: Instants, elevation: float) -> Floats:
     if first == last:
         ((begin, end),) = ends
     else:
-        begin, end = np.array(ends).T[:, (solar_days - first).astype(np.int64)]
+        number = (solar_days - first).astype(np.int64)
+        begin, end = (each.take(number) for each in np.array(ends).T)
     since_begin = (seconds - begin) / 60.0
     return np.where(since_begin < 0, since_begin, (end - seconds) / 60.0)
 
@@ -170,7 +172,11 @@ def _begin_and_end(span: _Span) -> tuple[float, float]:
 
 def _solar_days(point: Point, times: Instants) -> Floats:
     """Return the number of the mean solar day of a longitude, counted from midnight to midnight."""
-    return np.asarray(np.floor((seconds_of(times) + 240.0 * point.longitude) / 86400.0))
+    return _solar_day_of(point, seconds_of(times))
+
+
+def _solar_day_of(point: Point, seconds: Floats) -> Floats:
+    return np.asarray(np.floor((seconds + 240.0 * point.longitude) / 86400.0))
 
 
 @lru_cache(maxsize=4096)
