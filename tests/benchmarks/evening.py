@@ -45,7 +45,7 @@ RUNS = 3
 LIMITS = {
     "fetch": 20.0,
     "members": 1.5,
-    "assess": 30.0,
+    "assess": 20.0,
     "build": 4.0,
     "search": 1.5,
     "share": 10.0,
