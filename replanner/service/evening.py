@@ -1,6 +1,6 @@
 """The corridor of one evening: from the tour to the briefing, one call a step."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -47,7 +47,7 @@ from replanner.trip.model import Day, LegId, Tour
 from replanner.trip.swaps import loops_of_other_days
 from replanner.trip.timing import Speeds
 from replanner.weather.daylight import daylight
-from replanner.weather.hourly import Forecast, Window, hours_of
+from replanner.weather.hourly import PointHours, PointId, Window, hours_of
 from replanner.weather.members import neighbours
 
 # Rain two days back still lies on an unsealed road (limits.toml, wet track): the table has to
@@ -120,8 +120,10 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         means.passing or means.forecasts,
     )
 
+    hours = {point: hours_of(table) for point, table in forecast.tables.items()}
+
     def build(longer_rides: float, one: DayAhead) -> BuiltDay:
-        return _Planner(one, means, forecast, longer_rides).build(one.day, one.demands)
+        return _Planner(one, means, hours, longer_rides).build(one.day, one.demands)
 
     home = _with_most_breaks(
         lambda longer: best_way_home(ways, partial(build, longer), means.rules),
@@ -131,7 +133,7 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         ahead = home_by(ways, home)
         days = days_to_weigh(ahead.tour, ahead.day, ahead.demands)
     setting = Setting(made_at=now, language=means.language, origin=forecast.origin)
-    planner = _Planner(ahead, means, forecast)
+    planner = _Planner(ahead, means, hours)
     try:
         planned = _with_breaks(planner, days, ahead.demands, setting)
     except NoPlanError:
@@ -141,8 +143,8 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
         over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
         briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
         return Evening(briefing=replace(briefing, way_home=home), built=late)
-    hours = day_hours(planned.briefing, planned.built, planner.hours)
-    return replace(planned, briefing=replace(planned.briefing, hours=hours, way_home=home))
+    by_hour = day_hours(planned.briefing, planned.built, hours)
+    return replace(planned, briefing=replace(planned.briefing, hours=by_hour, way_home=home))
 
 
 def _with_breaks(
@@ -284,11 +286,15 @@ class _Planner:
     """Builds days of one tour on one forecast."""
 
     def __init__(
-        self, ahead: DayAhead, means: Means, forecast: Forecast, longer_rides: float = 1.0
+        self,
+        ahead: DayAhead,
+        means: Means,
+        hours: Mapping[PointId, PointHours],
+        longer_rides: float = 1.0,
     ) -> None:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
-        self.hours = {point: hours_of(table) for point, table in forecast.tables.items()}
+        self._hours = hours
         self._assessed: dict[
             tuple[date, datetime, int, int, bool, float], tuple[Day, Assessed]
         ] = {}
@@ -410,7 +416,7 @@ class _Planner:
         if known is not None and set(day.legs) <= set(known[0].legs):
             return known[1]
         lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
-        members = {point: neighbours(hours, lead_hours) for point, hours in self.hours.items()}
+        members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
         limits = means.limits
         assessed = assess_day(
             tour,
