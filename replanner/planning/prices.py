@@ -25,8 +25,8 @@ def hazard_price(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
 def hazard_price_by_member(assessed: LegAssessment, avoid: Flags, rules: Rules) -> Floats:
     """Return the price of the hazards that each member meets from each start. [min].
 
-    What is lacking of the minutes wanted in hand before the leg is no-go has its price too, in
-    members in which it is not no-go already.
+    What is lacking of the minutes wanted in hand before the leg is no-go has its price too: all of
+    them where it is no-go already.
 
     Parameters
     ----------
@@ -47,8 +47,9 @@ def hazard_price_by_member(assessed: LegAssessment, avoid: Flags, rules: Rules) 
     minutes = assessed.piece_minutes.reshape(pieces, -1, starts)
     price = (minutes * minute_price(severity, rules)).sum(axis=0)
     no_go = assessed.severity.reshape(-1, starts) >= NO_GO
-    lacking = rules.wanted_margin_minutes - minutes_before(no_go, rules.slot_minutes)
-    return np.asarray(price + rules.margin_cost * np.where(no_go, 0.0, np.maximum(lacking, 0.0)))
+    in_hand = np.where(no_go, 0.0, minutes_before(no_go, rules.slot_minutes))
+    lacking = np.maximum(rules.wanted_margin_minutes - in_hand, 0.0)
+    return np.asarray(price + rules.margin_cost * lacking)
 
 
 def minutes_before(forbidden: Flags, slot_minutes: int) -> Floats:

@@ -223,7 +223,8 @@ class TestWorth:
         tenth = np.zeros((10, 1))
         tenth[0] = 4.0
         worth = build(tour, severity={"loop": tenth}, rules=PLAIN).problem.legs[0].ways[0].worth
-        assert worth[0] == pytest.approx(100 - 0.1 * 60 * 8)
+        # an hour of it in one of ten, and none of the 20 minutes wanted in hand before it
+        assert worth[0] == pytest.approx(100 - 0.1 * (60 * 8 + 20))
         fifth = tenth.copy()
         fifth[1] = 4.0
         assert np.isneginf(build(tour, severity={"loop": fifth}).problem.legs[0].ways[0].worth[0])

@@ -23,7 +23,7 @@ def test_minutes_before_the_next_start_that_is_forbidden(flags: list[bool]) -> N
 
 
 def test_a_member_soon_no_go_costs_what_is_lacking_until_then() -> None:
-    """Of twenty minutes wanted; who would ride in no-go already pays for that alone."""
+    """Of twenty minutes wanted; no-go itself costs all of them, as worse never costs less."""
     tour = a_tour([a_leg("one")])
     starts = np.datetime64("2027-04-02T06:00", "s") + np.arange(8) * np.timedelta64(300, "s")
     assessed = assess(tour, tour.legs["one"], Way.FORWARD, starts, 0.0)
@@ -40,4 +40,22 @@ def test_a_member_soon_no_go_costs_what_is_lacking_until_then() -> None:
     calm, gale = hazard_price_by_member(members, np.zeros((shape[0], starts.size), bool), rules)
     assert (calm == 0.0).all()
     assert list(gale[:6]) == [0.0, 0.0, 5.0, 10.0, 15.0, 20.0]
-    assert gale[6:] == pytest.approx(60.0 * rules.level_prices[-1])
+    assert gale[6:] == pytest.approx(60.0 * rules.level_prices[-1] + 20.0)
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(0, 7), st.sampled_from([1.0, 3.0, 4.0, 5.0]))
+def test_worse_weather_never_costs_less(seed: int, start: int, level: float) -> None:
+    tour = a_tour([a_leg("one")])
+    starts = np.datetime64("2027-04-02T06:00", "s") + np.arange(8) * np.timedelta64(300, "s")
+    random = np.random.default_rng(seed)
+    levels = random.choice([0.0, 1.5, 3.9, 4.0], (3, starts.size))
+    worse = levels.copy()
+    worse[random.integers(3), start] = np.maximum(worse[:, start].max(), level)
+    avoid = np.zeros((1, starts.size), dtype=np.bool_)
+    before, after = (
+        hazard_price_by_member(
+            assess(tour, tour.legs["one"], Way.FORWARD, starts, each, slower=0.1), avoid, Rules()
+        )
+        for each in (levels, worse)
+    )
+    assert (after >= before - 1e-9).all()
