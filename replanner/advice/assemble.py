@@ -1,7 +1,9 @@
 """From a solved day to its briefing: every figure in place, nothing worded yet."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from itertools import repeat
 
 from replanner.advice.briefing import (
     Briefing,
@@ -27,6 +29,7 @@ from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_fi
 from replanner.advice.second_plan import better_when
 from replanner.advice.waiting import value_of_waiting
 from replanner.planning.build import BuiltDay
+from replanner.planning.fuelled_day import since_full
 from replanner.planning.own_run import OwnRun
 from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
@@ -34,7 +37,7 @@ from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import begins_full, usable_km
+from replanner.trip.fuel import begins_full, ridden_since_full, usable_km
 from replanner.trip.model import HaltKind, Leg, LegId, LegKind
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
@@ -238,7 +241,14 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
 
 def planned_legs(case: Case, plan: DaySolution, times: Timetable) -> tuple[PlannedLeg, ...]:
     """Return the legs of a plan, timed, with the worst each meets."""
-    return tuple(_planned_leg(case, plan, number, timed) for number, timed in enumerate(times.legs))
+    built, begun = case.built, ridden_since_full(case.built.day, case.demands.underway)
+    tanks: Iterable[tuple[tuple[float, float], ...]] = repeat(())
+    if begun is not None and usable_km(built.tour) is not None:
+        tanks = since_full(built, plan, begun)
+    return tuple(
+        replace(_planned_leg(case, plan, number, timed), since_full=tank)
+        for number, (timed, tank) in enumerate(zip(times.legs, tanks, strict=False))
+    )
 
 
 def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) -> PlannedLeg:

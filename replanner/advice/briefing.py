@@ -56,6 +56,8 @@ class PlannedLeg:
     breaks: tuple[tuple[str, datetime], ...] = ()
     # where in the way ridden they are when, in order; evenly between; none: evenly all along
     course: tuple[tuple[float, datetime], ...] = ()
+    # kilometres ridden since the tank was full there, a pump told twice; none: not known
+    since_full: tuple[tuple[float, float], ...] = ()
 
     def share_by(self, moment: datetime) -> float:
         """Return how much of the leg is behind the riders at an instant, 0 to 1."""
@@ -70,6 +72,13 @@ class PlannedLeg:
             if here == there and before <= moment < after:
                 return after
         return moment
+
+    def tank_km(self, share: float) -> float | None:
+        """Return what has been ridden since the tank was full, so much of the leg being behind."""
+        for (here, before), (there, after) in pairwise(self.since_full):
+            if here <= share < there:
+                return before + (after - before) * (share - here) / (there - here)
+        return self.since_full[-1][1] if self.since_full else None
 
     @property
     def _course(self) -> tuple[tuple[float, datetime], ...]:

@@ -126,8 +126,8 @@ OF_THE_DAY: Mapping[str, Caution] = {
         "Dead end: fuel first, turn in time",
     ),
     "tank": Caution(
-        "What is left in the tanks is not known here once the day has begun, and is not planned: "
-        "look at it, and fill up in time.",
+        "What is left in the tanks is not known here once the day has begun, at best reckoned by "
+        "the plan: look at it, and fill up in time.",
         "Tanks not known here: fill up in time",
     ),
     "breaks": Caution(

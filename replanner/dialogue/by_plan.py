@@ -119,6 +119,7 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
         ready=sent,
         ridden=ridden,
         place=_begins(state, plan),
+        tank_km=made_from.tank_km if made_from else None,
         ridden_minutes=ridden_minutes(
             briefing.legs,
             briefing.departure,
@@ -158,6 +159,7 @@ def _on(
     if road is not None and road.kind is LegKind.STOP:
         return _at(at, road.start)
     share = max(leg.share_by(moment), _BEGUN)
+    at = replace(at, tank_km=leg.tank_km(share))
     at = replace(at, ready=max(at.ready, leg.rides_on_at(moment) + behind))
     made_from = plan.demands.underway
     on = made_from.on_leg if made_from else None
@@ -199,6 +201,10 @@ def _between(
     there, due = _base(state, briefing, day.end if day else None), briefing.arrival
     if following:
         there, due = _side(state, following[0], last=False), following[0].start
+    km = following[0].tank_km(0.0) if following else None
+    if km is None and begun:
+        km = begun[-1].tank_km(1.0)
+    at = replace(at, tank_km=km)
     if there is None or there == here or due is None:
         over = max((rest_over(leg, at.at - behind) for leg in begun[-1:]), default=at.at - behind)
         at = replace(at, ready=max(at.ready, over + behind))

@@ -188,6 +188,7 @@ def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
         underway,
         riding=tuple(leg.id for leg in ahead),
         ridden_minutes=by_plan.underway.ridden_minutes,
+        tank_km=by_plan.underway.tank_km,
     )
     if underway.place is not None and underway.place == by_plan.underway.place:
         riding = replace(riding, boarding=by_plan.underway.boarding)

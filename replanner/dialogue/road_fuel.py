@@ -12,12 +12,12 @@ from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.state import Choice, State
 from replanner.dialogue.topics import Topic
 from replanner.geodesy import Point, geodesic
+from replanner.trip.fuel import USABLE_TANK
 from replanner.trip.model import LegId, LegKind, PlaceId, Way
 from replanner.trip.passage import in_way
+from replanner.trip.underway import Underway
 from replanner.units import METRES_PER_MILE, UnitSystem
 
-# Of the range left this much is planned on: long-distance riders plan on 80 % of the tank.
-_COUNTED = 0.8
 # Road against the straight line, where no leg is ridden. Assumption, as for roads not given.
 _DETOUR = 1.4
 
@@ -46,10 +46,19 @@ def fuel(state: State, word: RoadWord, sent: datetime) -> Outcome:
         return say(state, _stops_of_day(state))
     pumps = _pumps(state, here)
     if word.topic is Topic.FUEL_LEFT and word.km is not None and not word.trial:
-        return from_here(state, here, state.demands, _left(state, here, pumps, word))
+        known = replace(here, underway=_with_left(state, here.underway, word.km))
+        return from_here(state, known, state.demands, _left(state, here, pumps, word))
     if word.topic is Topic.FUEL_AHEAD and word.km is not None:
         return with_tail(state, sent, _ahead(state, pumps, word.km, word.said))
     return with_tail(state, sent, _next(state, here, pumps))
+
+
+def _with_left(state: State, underway: Underway, km: float) -> Underway:
+    """Return the riders with so much left in their tank, where its range is known."""
+    full = state.book.road.range_km
+    if full is None:
+        return underway
+    return replace(underway, tank_km=USABLE_TANK * max(full - km, 0.0))
 
 
 def _stops_of_day(state: State) -> str:
@@ -164,7 +173,7 @@ def _before_dead_end(state: State, here: Stand) -> str:
 
 def _left(state: State, here: Stand, pumps: tuple[Pump, ...], word: RoadWord) -> str:
     """Return whether what is left in the tank reaches the nearest pump, a fifth kept back."""
-    words, counted = state.words, (word.km or 0.0) * _COUNTED
+    words, counted = state.words, (word.km or 0.0) * USABLE_TANK
     head = words.say("{said} left, I count on {km}.", said=word.said, km=distance(state, counted))
     if not pumps:
         return f"{head} {words.say('The tour file knows no fuel stop: ask now.')}"

@@ -6,13 +6,20 @@ import numpy as np
 
 from replanner.planning.build import BuiltDay, BuiltLeg
 from replanner.planning.build_way import BuiltWay
+from replanner.planning.problem import DaySolution
 from replanner.planning.tank import Ride, Split, Tank
 from replanner.trip.fuel import UNKNOWN_ROAD_SPEED, stretches_km, usable_km
 from replanner.trip.model import Leg
+from replanner.units import Floats
 
 
-def tank_of(built: BuiltDay) -> Tank | None:
-    """Return the smallest tank on a day's roads, full in the morning.
+def tank_of(built: BuiltDay, begun_km: float = 0.0) -> Tank | None:
+    """Return the smallest tank on a day's roads.
+
+    Parameters
+    ----------
+    begun_km : float
+        Ridden since it was full when the day begins. [km]
 
     Returns
     -------
@@ -22,11 +29,11 @@ def tank_of(built: BuiltDay) -> Tank | None:
     usable = usable_km(built.tour)
     if usable is None:
         return None
-    guessed = built.connector_minutes * UNKNOWN_ROAD_SPEED / 60.0
     tank = Tank(
         usable_km=usable,
         rides=tuple(tuple(_ride(one.leg, way) for way in one.ways) for one in built.legs),
-        road_km=np.where(np.isnan(built.connector_km), guessed, built.connector_km),
+        road_km=_roads_km(built),
+        begun_km=begun_km,
     )
     return None if tank.never_binds() else tank
 
@@ -53,6 +60,39 @@ def split_day(built: BuiltDay, day: Split) -> BuiltDay:
             if (one, other) in built.pauses
         },
     )
+
+
+def since_full(
+    built: BuiltDay, plan: DaySolution, begun_km: float
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Return how much has been ridden on each leg of a plan since the tank was full.
+
+    Returns
+    -------
+    tuple of tuple of (float, float)
+        By leg of the plan: points of the way ridden, in order, with the kilometres there; a pump is
+        told twice.
+    """
+    roads, place, km = _roads_km(built), built.problem.start_place, begun_km
+    found: list[tuple[tuple[float, float], ...]] = []
+    for visit in plan.visits:
+        way, leg = built.way(visit.leg, visit.way), built.legs[visit.leg].leg
+        ends = built.problem.legs[visit.leg].ways[visit.way]
+        km += float(roads[place, ends.start]) if place != ends.start else 0.0
+        points = [(0.0, km)]
+        *to_pumps, last = stretches_km(leg, way.pumps)
+        for pump, stretch in zip(way.pumps, to_pumps, strict=True):
+            points += [(pump, km + stretch), (pump, 0.0)]
+            km = 0.0
+        km += last
+        found.append((*points, (1.0, km)))
+        place = ends.end
+    return tuple(found)
+
+
+def _roads_km(built: BuiltDay) -> Floats:
+    guessed = built.connector_minutes * UNKNOWN_ROAD_SPEED / 60.0
+    return np.where(np.isnan(built.connector_km), guessed, built.connector_km)
 
 
 def _ride(leg: Leg, way: BuiltWay) -> Ride:

@@ -53,7 +53,7 @@ class Ride:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """The smallest tank on a day's roads, full in the morning.
+    """The smallest tank on a day's roads.
 
     Parameters
     ----------
@@ -63,11 +63,14 @@ class Tank:
         By leg and way of the problem.
     road_km : ndarray, shape (P, P)
         Connectors of the problem; read only where there is a road. [km]
+    begun_km : float
+        Ridden since it was full when the day begins. [km]
     """
 
     usable_km: float
     rides: tuple[tuple[Ride, ...], ...]
     road_km: Floats
+    begun_km: float = 0.0
 
     def reaches(self, km: float) -> bool:
         """Return whether so much can be ridden since the tank was full."""
@@ -77,7 +80,7 @@ class Tank:
         """Return whether all legs and the longest roads between them fit into one tank."""
         legs = sum(max((_all_of(ride) for ride in ways), default=0.0) for ways in self.rides)
         longest = float(np.nan_to_num(self.road_km, nan=0.0).max(initial=0.0))
-        return self.reaches(legs + longest * (len(self.rides) + 1))
+        return self.reaches(self.begun_km + legs + longest * (len(self.rides) + 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +142,7 @@ def _stages(
     problem: DayProblem, tank: Tank, roads: list[list[float]], plan: DaySolution
 ) -> Iterator[_Stage]:
     """Ride a plan, whatever the tank holds."""
-    place, used = problem.start_place, 0.0
+    place, used = problem.start_place, tank.begun_km
     for visit in plan.visits:
         way = problem.legs[visit.leg].ways[visit.way]
         ride = tank.rides[visit.leg][visit.way]
@@ -151,7 +154,7 @@ def _stages(
 
 def first_dry(problem: DayProblem, tank: Tank, plan: DaySolution) -> Dry | None:
     """Ride a plan and return where it first runs dry; None: nowhere."""
-    place, used, roads = problem.start_place, 0.0, _roads(tank)
+    place, used, roads = problem.start_place, tank.begun_km, _roads(tank)
     reached: list[tuple[int, float]] = []
     for stage in _stages(problem, tank, roads, plan):
         leg, ride = stage.visit.leg, stage.ride
@@ -219,9 +222,10 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     if safe:
         full = dict.fromkeys(range(problem.places), frozenset({tank.usable_km}))
         levels = joined(levels, full)
+    morning = problem.start_place, tank.begun_km
     steps = [sorted(levels.get(place, frozenset()) | {0.0}) for place in range(problem.places)]
     moves = _Moves(problem, tank, steps, safe=safe)
-    rides, left = _reached(problem, moves)
+    rides, left = _reached(morning, moves)
     nodes = sorted(rides.keys() | left)
     numbers = {node: number for number, node in enumerate(nodes)}
     places = (*(place for place, _ in nodes), problem.end_place)
@@ -245,7 +249,7 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
         was, start, end = problem.legs[leg].ways[way], numbers[node], numbers[there]
         at = LegWay(start=start, end=end, ride_slots=was.ride_slots, worth=was.worth)
         made[leg].append((way, at))
-    begin = numbers[problem.start_place, 0.0]
+    begin = numbers[morning]
     for whole, ways in zip(problem.legs, made, strict=True):
         if whole.ways and not ways:
             ways.append((0, _never(whole.ways[0], begin)))
@@ -325,9 +329,8 @@ class _Moves:
                 yield leg, way, self._there(self._problem.legs[leg].ways[way].end, after)
 
 
-def _reached(problem: DayProblem, moves: _Moves) -> tuple[dict[Node, list[Ridden]], set[Node]]:
+def _reached(start: Node, moves: _Moves) -> tuple[dict[Node, list[Ridden]], set[Node]]:
     """Return what can be ridden from each node at which legs begin, and where roads are taken."""
-    start = (problem.start_place, 0.0)
     entered: dict[Node, list[Ridden]] = {}
     left, new = {start}, [start]
     while new:

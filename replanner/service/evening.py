@@ -42,7 +42,7 @@ from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to
 from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import begins_full
+from replanner.trip.fuel import ridden_since_full
 from replanner.trip.model import Day, LegId, Tour
 from replanner.trip.swaps import loops_of_other_days
 from replanner.trip.timing import Speeds
@@ -136,6 +136,11 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     planner = _Planner(ahead, means, hours)
     try:
         planned = _with_breaks(planner, days, ahead.demands, setting)
+        if planned.briefing.value_minutes is None:
+            # What is left in the tank is only reckoned: it bars no day, a caution tells of it.
+            unknown = _without_tank(ahead.demands)
+            if unknown != ahead.demands:
+                planned = _with_breaks(planner, days, unknown, setting)
     except NoPlanError:
         if home is None:
             raise
@@ -232,9 +237,18 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
     return Evening(briefing=brief(case, second, setting), built=built)
 
 
+def _without_tank(demands: Demands) -> Demands:
+    """Return the demands of riders who do not know what is left in their tanks."""
+    underway = demands.underway
+    return (
+        demands if underway is None else replace(demands, underway=replace(underway, tank_km=None))
+    )
+
+
 def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
-    """Return the tank of a day; on the road nobody knows what is left in it, and that is told."""
-    return tank_of(built) if begins_full(built.day, demands.underway) else None
+    """Return the tank of a day; on the road what is left is at best reckoned, and that is told."""
+    begun = ridden_since_full(built.day, demands.underway)
+    return None if begun is None else tank_of(built, begun)
 
 
 def _tanks(days: Sequence[BuiltDay], demands: Demands) -> list[Tank | None]:

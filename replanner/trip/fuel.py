@@ -30,6 +30,16 @@ def begins_full(day: Day, underway: Underway | None) -> bool:
     return underway is None or (underway.place == day.start and not underway.ridden)
 
 
+def ridden_since_full(day: Day, underway: Underway | None) -> float | None:
+    """Return the kilometres since the tank was full when a day begins, or what is left of it.
+
+    None: not known.
+    """
+    if underway is None or begins_full(day, underway):
+        return 0.0
+    return underway.tank_km
+
+
 def stretches_km(leg: Leg, pumps: Sequence[float]) -> tuple[float, ...]:
     """Return the kilometres to each pump of a leg in turn, and from the last one to its end.
 

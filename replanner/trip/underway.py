@@ -48,6 +48,8 @@ class Underway:
         What is ahead of the plan they ride by, in its order: from now on their own order.
     ridden_minutes : float
         Ridden since the last break by the time `at`, as far as is known. [min]
+    tank_km : float or None
+        Ridden since the tank was full, as far as is known; None: not known. [km]
     boarding : LegId or None
         The crossing whose boat they stand in the queue for, at `place`: they were there in time.
     """
@@ -62,6 +64,7 @@ class Underway:
     live: bool = False
     riding: tuple[LegId, ...] = ()
     ridden_minutes: float = 0.0
+    tank_km: float | None = None
     boarding: LegId | None = None
 
     def ridden_in_one_go(self, break_minutes: float) -> float:

@@ -1,5 +1,6 @@
 """How far riders are on a leg of the plan at an instant."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -42,3 +43,13 @@ def test_who_stands_rides_on_when_the_halt_is_over() -> None:
 def test_a_leg_kept_without_its_course_is_ridden_evenly() -> None:
     assert a_leg().share_by(after(20)) == pytest.approx(0.25)
     assert a_leg().rides_on_at(after(20)) == after(20)
+
+
+def test_a_pump_fills_the_tank() -> None:
+    """A hundred kilometres ridden before, sixty on it, a pump after two thirds."""
+    leg = replace(a_leg(), since_full=((0.0, 100.0), (2 / 3, 140.0), (2 / 3, 0.0), (1.0, 20.0)))
+    found = [leg.tank_km(share) for share in (0.0, 1 / 3, 0.66, 2 / 3, 5 / 6, 1.0)]
+    assert found == pytest.approx([100.0, 120.0, 139.6, 0.0, 10.0, 20.0])
+    assert a_leg().tank_km(0.5) is None
+    at_its_end = replace(a_leg(), since_full=((0.0, 5.0), (1.0, 65.0), (1.0, 0.0), (1.0, 0.0)))
+    assert at_its_end.tank_km(1.0) == 0.0

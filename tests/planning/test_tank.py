@@ -48,7 +48,7 @@ def solved(problem: DayProblem, tank: Tank) -> tuple[SearchResult, DaySolution |
 def pumps(problem: DayProblem, tank: Tank, choice: Choice) -> Iterator[float]:
     """Tell the kilometres from pump to pump of a day: the judge's own count, no level in it."""
     legs = [(problem.legs[leg].ways[way], tank.rides[leg][way]) for leg, way in choice]
-    place, since = problem.start_place, 0.0
+    place, since = problem.start_place, tank.begun_km
     for way, ride in legs:
         since += float(tank.road_km[place, way.start]) + ride.before
         if ride.after is not None:
@@ -99,7 +99,8 @@ def invented_tank(problem: DayProblem, seed: int) -> Tank:
     )
     np.fill_diagonal(km, 0.0)
     rides = tuple(tuple(ride() for _ in leg.ways) for leg in problem.legs)
-    return Tank(usable_km=random.randint(6, 30), rides=rides, road_km=km)
+    begun = random.choice([0, 0, random.randint(1, 12)])  # a day under way
+    return Tank(usable_km=random.randint(6, 30), rides=rides, road_km=km, begun_km=begun)
 
 
 def invented_day(seed: int, legs: int, slots: int = 12) -> tuple[DayProblem, Tank]:

@@ -121,6 +121,28 @@ def test_once_the_day_has_begun_the_tank_is_not_known_and_that_is_told() -> None
     assert "tank" not in full.cautions
 
 
+def test_what_is_left_in_the_tank_by_the_plan_is_planned_with_and_bars_nothing() -> None:
+    """The demo's smallest tank is planned for 272 km; two loops of 118 and 96 km are ahead."""
+    noon = at(FRIDAY, 12)
+    there = from_place("orrowick", noon, "brindle_loop")
+    assert there.underway is not None
+
+    def since_full(km: float | None) -> Briefing:
+        underway = replace(there.underway, tank_km=km)
+        return plan(FRIDAY, noon, replace(there, underway=underway)).briefing
+
+    ample, short, empty, unknown = (since_full(km) for km in (10.0, 140.0, 271.0, None))
+    for told in (ample, short, empty, unknown):
+        assert "tank" in told.cautions
+        assert told.value_minutes is not None
+    assert not any(leg.pumps for leg in (*ample.legs, *unknown.legs))
+    assert any(leg.pumps for leg in short.legs)
+    km = {leg.id: leg.since_full for leg in short.legs}
+    assert max(point for points in km.values() for _, point in points) <= 272.0
+    # Nobody can be brought in with a kilometre left: the plan is made without regard to it.
+    assert [leg.id for leg in empty.legs] == [leg.id for leg in unknown.legs]
+
+
 def test_what_is_ridden_is_not_offered_again_and_a_must_that_is_ridden_is_done() -> None:
     wish = from_place("orrowick", at(FRIDAY, 13), "hask_saddle", "quern_loop")
     briefing = sound(plan(FRIDAY, at(FRIDAY, 13), wish).briefing, wish)
