@@ -98,7 +98,7 @@ class DaySolver:
 
     def ask(self, question: Question) -> Found:
         """Find the best plan; of equal ones that of fewer legs, then of earlier legs."""
-        if not self.arrays.possible:
+        if not self.arrays.possible or question.without & question.musts:
             return Found(IMPOSSIBLE, IMPOSSIBLE, ())
         if self._asked:
             self._fill_table()

@@ -310,3 +310,13 @@ def test_the_answer_of_the_command_is_told_by_index() -> None:
     assert none["proven"] is True
     assert none["visits"] == []
     assert none["blame"] == ["'a' must be ridden"]
+
+
+def test_a_day_without_its_must_has_no_plan() -> None:
+    """Asked for by who tells what leaving each leg out is worth: a must has no such price."""
+    search = DaySearch(day([leg("must", must=True), leg("other")]))
+    found = search.best(without=frozenset({0}), blamed=False)
+    assert (found.solution, found.proven) == (None, True)
+    spared = search.best(without=frozenset({1}), blamed=False).solution
+    assert spared is not None
+    assert spared.legs == (0,)
