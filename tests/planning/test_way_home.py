@@ -49,7 +49,8 @@ def found(
 
 def dear(minutes: float, severity: float) -> float:
     price = minutes * (1.0 + float(minute_price(np.array(severity), RULES)))
-    return price + (LAST_RESORT if severity >= 4.0 else 0.0)
+    in_hand = RULES.margin_cost * RULES.wanted_margin_minutes  # none of them before a no-go
+    return price + (LAST_RESORT + in_hand if severity >= 4.0 else 0.0)
 
 
 def _plain(table: ConnectorTable, place: str, by: str) -> float:
