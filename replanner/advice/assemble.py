@@ -253,6 +253,7 @@ def planned_legs(case: Case, plan: DaySolution, times: Timetable) -> tuple[Plann
 
 def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) -> PlannedLeg:
     leg, places = case.built.tour.legs[timed.leg], case.built.tour.places
+    visit = timed.visit
     return PlannedLeg(
         id=leg.id,
         name=leg.name,
@@ -260,8 +261,8 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         way=timed.way,
         start=timed.start,
         end=timed.end,
-        severity=severity_of(case.built, timed.visit),
-        hazard=note_of(case.built.worst(timed.visit.leg, timed.visit.way, timed.visit.start_slot)),
+        severity=severity_of(case.built, visit),
+        hazard=note_of(case.built.worst(visit.leg, visit.way, visit.start_slot)),
         turn_back=turn_back(case.built, plan, number),
         sailing=timed.sailing,
         halts=tuple((places[halt.place].name, reached) for halt, reached in timed.halts),
@@ -275,7 +276,7 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
             ("" if place is None else places[place].name, begins) for place, begins in timed.breaks
         ),
         note=", ".join((*timed.slow, *timed.avoided)),
-        course=timed.course,
+        course=case.built.way(visit.leg, visit.way).passage.course(visit.start_slot),
     )
 
 

@@ -206,8 +206,9 @@ def _between(
         km = begun[-1].tank_km(1.0)
     at = replace(at, tank_km=km)
     if there is None or there == here or due is None:
-        over = max((rest_over(leg, at.at - behind) for leg in begun[-1:]), default=at.at - behind)
-        at = replace(at, ready=max(at.ready, over + behind))
+        if begun:
+            over = rest_over(begun[-1], at.at - behind)
+            at = replace(at, ready=max(at.ready, over + behind))
         return _at(at, there or here) if there or here else at
     return replace(_at(at, there), ready=max(at.at, due + behind))
 

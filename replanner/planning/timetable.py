@@ -32,8 +32,6 @@ class TimedLeg:
     breaks : tuple of (PlaceId or None, datetime)
         Breaks beside halts on it and on the way to the next leg, the first leg's also those before
         it; None: at no place of the tour.
-    course : tuple of (float, datetime)
-        Where in the way ridden the riders are when (`Passage.course`).
     """
 
     leg: LegId
@@ -47,7 +45,6 @@ class TimedLeg:
     slow: tuple[str, ...]
     avoided: tuple[str, ...]
     breaks: tuple[Break, ...] = ()
-    course: tuple[tuple[float, datetime], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,7 +164,6 @@ def _timed(built: BuiltDay, visit: Visit, ready: datetime) -> TimedLeg:
             for one in way.breaks
             if one.minutes[slot] > 0
         ),
-        course=way.passage.course(slot),
     )
 
 
