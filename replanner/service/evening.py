@@ -136,11 +136,10 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     planner = _Planner(ahead, means, hours)
     try:
         planned = _with_breaks(planner, days, ahead.demands, setting)
-        if planned.briefing.value_minutes is None:
+        unknown = _without_tank(ahead.demands)
+        if unknown != ahead.demands and _may_lack_fuel(planned.briefing, ahead.demands):
             # What is left in the tank is only reckoned: it bars no day, a caution tells of it.
-            unknown = _without_tank(ahead.demands)
-            if unknown != ahead.demands:
-                planned = _with_breaks(planner, days, unknown, setting)
+            planned = _with_breaks(planner, days, unknown, setting)
     except NoPlanError:
         if home is None:
             raise
@@ -237,12 +236,17 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
     return Evening(briefing=brief(case, second, setting), built=built)
 
 
+def _may_lack_fuel(briefing: Briefing, demands: Demands) -> bool:
+    """Return whether a day may have no plan for want of fuel; of an own order nobody is blamed."""
+    lacks = any(one.kind is DemandKind.TANK for one in briefing.blame)
+    return briefing.value_minutes is None and (lacks or demands.own_order)
+
+
 def _without_tank(demands: Demands) -> Demands:
     """Return the demands of riders who do not know what is left in their tanks."""
-    underway = demands.underway
-    return (
-        demands if underway is None else replace(demands, underway=replace(underway, tank_km=None))
-    )
+    if demands.underway is None:
+        return demands
+    return replace(demands, underway=replace(demands.underway, tank_km=None))
 
 
 def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
