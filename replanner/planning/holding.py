@@ -141,22 +141,21 @@ def as_found(
         held = replace(_searched(split_day(built, day)), day=day)
         return held, (held.found.solution,)
 
-    held, levels = until_none_runs_dry(built.problem, tank, best, levels)
-    if held is None or held.day is None:
+    exact, levels = until_none_runs_dry(built.problem, tank, best, levels)
+    if exact is None or exact.day is None:
         raise AssertionError("any number of places was allowed")
-    most = max(MOST_PLACES_TIMES_SETS >> len(built.legs), held.built.problem.places)
-    exact: Held | None = held
-    exact_levels: Levels = levels
+    most = max(MOST_PLACES_TIMES_SETS >> len(built.legs), exact.built.problem.places)
+    plan, exact_levels = exact.found.solution, levels
+    if plan is not None:
+        levels = joined(levels, ridden_levels(built.problem, tank, exact.day.whole(plan)))
     while exact is not None and exact.day is not None:
         told = tuple(also(exact))
         plans = (*_told_beside(exact), *told)
         drier = finer_where_dry(built.problem, tank, exact.day, plans, exact_levels)
         if drier is None:
             return replace(exact, levels=exact_levels, told=told)
+        exact = None  # what it keeps goes before the next day is searched: some 20 MB
         exact, exact_levels = until_none_runs_dry(built.problem, tank, best, drier, most)
-    plan = held.found.solution
-    if plan is not None:
-        levels = joined(levels, ridden_levels(built.problem, tank, held.day.whole(plan)))
     return replace(best(split(built.problem, tank, levels, safe=True))[0], levels=levels)
 
 

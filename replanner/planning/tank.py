@@ -393,11 +393,26 @@ def until_none_runs_dry(
         day = split(problem, tank, levels)
         if len(day.places) > most_places:
             return None, levels
-        found, plans = answer(day)
-        drier = finer_where_dry(problem, tank, day, plans, levels)
+        found, drier = _answered(problem, tank, day, answer, levels)
         if drier is None:
             return found, levels
         levels = drier
+
+
+def _answered(
+    problem: DayProblem,
+    tank: Tank,
+    day: Split,
+    answer: Callable[[Split], tuple[Answer, Iterable[DaySolution | None]]],
+    levels: Levels,
+) -> tuple[Answer | None, Levels | None]:
+    """Return the answer of a split day, or the levels it is to be split by.
+
+    An answer that does not stand is let go: it may keep the tables of a search.
+    """
+    found, plans = answer(day)
+    drier = finer_where_dry(problem, tank, day, plans, levels)
+    return (found, None) if drier is None else (None, drier)
 
 
 def finer_where_dry(
