@@ -69,4 +69,7 @@ def _dearest_day(problem: DayProblem) -> float:
 
 
 def _largest(prices: Minutes) -> float:
+    largest = max(float(prices.max(initial=0.0)), -float(prices.min(initial=0.0)))
+    if np.isfinite(largest):
+        return largest
     return float(np.abs(prices[np.isfinite(prices)]).max(initial=0.0))

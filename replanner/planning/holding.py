@@ -149,11 +149,13 @@ def as_found(
     if plan is not None:
         levels = joined(levels, ridden_levels(built.problem, tank, exact.day.whole(plan)))
     while exact is not None and exact.day is not None:
-        told = tuple(also(exact))
-        plans = (*_told_beside(exact), *told)
-        drier = finer_where_dry(built.problem, tank, exact.day, plans, exact_levels)
+        beside = _told_beside(exact)
+        drier = finer_where_dry(built.problem, tank, exact.day, beside, exact_levels)
         if drier is None:
-            return replace(exact, levels=exact_levels, told=told)
+            told = tuple(also(exact))
+            drier = finer_where_dry(built.problem, tank, exact.day, told, exact_levels)
+            if drier is None:
+                return replace(exact, levels=exact_levels, told=told)
         exact = None  # what it keeps goes before the next day is searched: some 20 MB
         exact, exact_levels = until_none_runs_dry(built.problem, tank, best, drier, most)
     return replace(best(split(built.problem, tank, levels, safe=True))[0], levels=levels)

@@ -20,7 +20,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, Visit
+from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, Minutes, Slots, Visit
+from replanner.trip.spans import Flags
 from replanner.units import Floats
 
 Answer = TypeVar("Answer")
@@ -230,17 +231,12 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
     numbers = {node: number for number, node in enumerate(nodes)}
     places = (*(place for place, _ in nodes), problem.end_place)
     last = len(nodes)
-    pairs = np.ix_(places, places)
-    travel, cost = problem.travel_slots[pairs], problem.travel_cost[pairs]
     led = np.zeros((last + 1, last + 1), dtype=np.bool_)
     for node in left:
         number = numbers[node]
         led[number, [numbers[there] for there in moves.roads(node) if there in rides]] = True
         led[number, last] = moves.closes(node)
-        if node[0] == problem.end_place:  # staying takes nothing and costs nothing
-            travel[number, last], cost[number, last] = 0, 0.0
-    np.fill_diagonal(led, val=True)
-    travel[~led] = NEVER
+    travel, cost = _led(problem, places, led)
     arcs = sorted(
         (leg, way, node, there) for node, ridden in rides.items() for leg, way, there in ridden
     )
@@ -270,6 +266,20 @@ def split(problem: DayProblem, tank: Tank, levels: Levels, *, safe: bool = False
         places=places,
         ways=tuple(tuple(number for number, _ in ways) for ways in made),
     )
+
+
+def _led(problem: DayProblem, places: tuple[int, ...], led: Flags) -> tuple[Slots, Minutes]:
+    """Give the connectors between places of a split day, and their prices; few are led."""
+    np.fill_diagonal(led, val=True)
+    here, there = np.nonzero(led)
+    of = np.array(places, dtype=np.int64)
+    shape = (*led.shape, problem.travel_slots.shape[2])
+    travel, cost = np.full(shape, NEVER, dtype=problem.travel_slots.dtype), np.zeros(shape)
+    travel[here, there] = problem.travel_slots[of[here], of[there]]
+    cost[here, there] = problem.travel_cost[of[here], of[there]]
+    stays = led[:, -1] & (of == problem.end_place)  # staying takes nothing and costs nothing
+    travel[stays, -1], cost[stays, -1] = 0, 0.0
+    return travel, cost
 
 
 Node = tuple[int, float]
