@@ -90,9 +90,11 @@ def mildest(built: BuiltDay, leg: int) -> Finding | None:
 
 def always_banned_by(built: BuiltDay, leg: int) -> BanKind | None:
     """Return what forbids a leg at every slot of the day; None: it may start at some."""
-    bans = [built.ban(leg, slot) for slot in range(built.clock.earliest, built.problem.slots)]
-    if not bans or None in bans:
+    first, *_ = ways = built.legs[leg].ways
+    earliest, slots = built.clock.earliest, built.problem.slots
+    if earliest >= slots or any(way.free[earliest:].any() for way in ways):
         return None
+    bans = [first.ban_at(slot) for slot in range(earliest, slots)]
     kinds = [ban.kind for ban in bans if ban is not None]
     return BanKind.HAZARD if BanKind.HAZARD in kinds else kinds[0]
 

@@ -80,6 +80,14 @@ class BuiltWay:
         """Minutes from each start to the end of the leg, everything counted; shape (T,)."""
         return self.passage.minutes
 
+    @property
+    def free(self) -> Flags:
+        """The slots in which it may start; shape (T,)."""
+        free = np.ones(self.worth.shape, dtype=np.bool_)
+        for _, forbidden in self.bans:
+            free &= ~forbidden
+        return free
+
     def ban_at(self, slot: int) -> Ban | None:
         """Return the weightiest reason why it may not start then; None: it may."""
         return next((ban for ban, forbidden in self.bans if forbidden[slot]), None)
