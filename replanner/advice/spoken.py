@@ -147,7 +147,7 @@ def _no_go(telling: SpokenTelling, width: int, *, figure: bool = True) -> str:
 
 def _left_out(telling: SpokenTelling) -> str:
     told = lines_of.left_out(telling)
-    return f"{told.replace(':', '')}." if told else ""
+    return f"{told.replace(':', '').replace(';', ',')}." if told else ""
 
 
 def _no_plan(telling: SpokenTelling) -> Part:

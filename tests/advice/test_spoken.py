@@ -23,7 +23,7 @@ from briefings import (
 from generated import briefings, quick
 from hypothesis import given
 
-from replanner.advice.briefing import Briefing
+from replanner.advice.briefing import Briefing, Change, ChangeKind
 from replanner.advice.spoken import beats_in, words_in
 from replanner.advice.text import spoken
 from replanner.planning.demand import Demand, DemandKind
@@ -152,3 +152,10 @@ def test_a_clock_change_is_heard() -> None:
 def test_missing_and_old_data_are_heard() -> None:
     assert "No data for fog and low cloud, take care." in spoken(MISSING_DATA)
     assert "Old plan of Wednesday nineteen thirty, not checked." in spoken(STALE)
+
+
+def test_what_is_left_out_and_what_another_day_rides_are_told_without_a_sign() -> None:
+    out = Change(kind=ChangeKind.LEFT_OUT, leg="gannet", worth_minutes=5.0, reason=None)
+    elsewhere = Change(kind=ChangeKind.OTHER_DAY, leg="skerry", worth_minutes=5.0, reason=None)
+    text = spoken(replace(AS_PLANNED, legs=(HASK,), odds=None, changes=(out, elsewhere)))
+    assert re.search(r"Left out [\w ]+, another day [\w ]+\.", text)
