@@ -3,7 +3,8 @@
 A part is a set of shared legs, ridden all of them and no other shared leg. A small day's table
 tells every part at once. A larger day is searched when it is asked, with the shared legs priced:
 if its best plan is then worth v, no part is worth more than v and its own prices. One answer so
-bounds many parts, and a part is known for good once a plan is worth its bound.
+bounds many parts, and a part is known for good once a plan is worth its bound. Without a tank the
+same search tells the other parts too that come near the best (`dealing_parts`).
 
 Where the tank may run dry, a part counts as known by a plan that lasts; the bounds hold as ever,
 since what lasts could be ridden anyway.
@@ -13,16 +14,26 @@ Values are whole millionths of a minute, parts bit masks over the shared legs of
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from time import perf_counter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.day_table import FEW_LEGS, DayTable, day_table
+from replanner.planning.dealing_parts import Asked, SearchedParts
 from replanner.planning.dealing_problem import DayToDeal
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DayProblem, DaySolution, LegWay
-from replanner.planning.tank import NO_LEVELS, Levels, Split, finer, first_dry, until_none_runs_dry
+from replanner.planning.tank import (
+    NO_LEVELS,
+    Levels,
+    Split,
+    Tank,
+    finer,
+    first_dry,
+    until_none_runs_dry,
+)
 
 Micros = NDArray[np.int64]
 """Whole millionths of a minute."""
@@ -76,6 +87,7 @@ class DealtDay:
         self._at_most: Micros = np.full(len(self.parts), UNKNOWN)
         self._at_least = self._without_plan.copy()
         self._plans: dict[int, DaySolution] = {}
+        self._searched = SearchedParts(day.problem, self._rides) if day.tank is None else None
         self._fits: dict[Scope, Parts] = {}
         self._levels: Levels = NO_LEVELS
         self._table: DayTable | None = None
@@ -107,8 +119,8 @@ class DealtDay:
 
     def plan(self, part: int) -> DaySolution | None:
         """Return the plan of a part that is worth `at_least`; None: without a plan."""
-        if part not in self._plans and self._table is not None and self.day.tank is None:
-            plan = self._table.plan(part)
+        if part not in self._plans and self._searched is not None:
+            plan = (self._table or self._searched).plan(part)
             if plan is not None:
                 self._plans[part] = plan
         return self._plans.get(part)
@@ -189,7 +201,35 @@ class DealtDay:
 
     def _search(self, scope: Scope, prices: Micros) -> None:
         self.searches += 1
-        found = self._found(self._priced(scope, prices))
+        if self.day.tank is not None:
+            self._search_lasting(scope, prices, self.day.tank)
+        elif self._searched is not None:
+            self._search_parts(scope, prices, self._searched)
+
+    def _search_parts(self, scope: Scope, prices: Micros, searched: SearchedParts) -> None:
+        parts = self.fitting(scope)
+        of_parts = prices_of_parts(prices)[parts]
+        known = int((self._at_least[parts] - of_parts)[self.has_plan[parts]].max(initial=-NO_RIDE))
+        asked = Asked(
+            self._priced(scope, prices),
+            (self._extra - prices).tolist(),
+            None if known == -NO_RIDE else known,
+        )
+        left_s = self._time_left_s()
+        end = np.inf if left_s is None else perf_counter() + left_s
+        bound = searched.search(asked, lambda: perf_counter() > end)
+        found = np.flatnonzero(searched.worth > -np.inf)
+        worth = searched.worth[found].astype(np.int64) + prices_of_parts(self._extra)[found]
+        self._at_least[found] = np.maximum(self._at_least[found], worth)
+        most = self._at_least[parts]
+        if np.isfinite(bound):
+            most = np.maximum(most, round(bound) + of_parts)
+        elif bound > 0:
+            most = np.full(len(parts), UNKNOWN)
+        self._at_most[parts] = np.minimum(self._at_most[parts], most)
+
+    def _search_lasting(self, scope: Scope, prices: Micros, tank: Tank) -> None:
+        found = self._lasting(self._priced(scope, prices), tank)
         parts = self.fitting(scope)
         of_parts = prices_of_parts(prices)
         most = self._without_plan[parts]
@@ -206,10 +246,7 @@ class DealtDay:
                 own = (value - int(prices_of_parts(self._extra)[part])) / MICRO
                 self._plans[part] = replace(found.solution, value=own, bound=own)
 
-    def _found(self, problem: DayProblem) -> SearchResult:
-        if self.day.tank is None:
-            return DaySearch(problem, time_limit_s=self._time_left_s()).best(blamed=False)
-
+    def _lasting(self, problem: DayProblem, tank: Tank) -> SearchResult:
         def answer(split: Split) -> tuple[SearchResult, tuple[DaySolution | None]]:
             search = DaySearch(split.problem, time_limit_s=self._time_left_s())
             found = search.best(blamed=False)
@@ -217,7 +254,7 @@ class DealtDay:
             whole = None if plan is None else split.whole(plan)
             return replace(found, solution=whole), (plan,)
 
-        found, self._levels = until_none_runs_dry(problem, self.day.tank, answer, self._levels)
+        found, self._levels = until_none_runs_dry(problem, tank, answer, self._levels)
         if found is None:
             raise AssertionError("any number of places was allowed")
         return found

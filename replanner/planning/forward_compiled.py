@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from replanner.planning import forward_loops
-from replanner.planning.day_arrays import Indices, SetsOfLegs
+from replanner.planning.day_arrays import IMPOSSIBLE, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.relaxed_bound import RelaxedBound, all_of
@@ -35,14 +35,17 @@ class CompiledSteps:
             (arrays.exit_waits, arrays.entry_waits),
         )
 
-    def closed(self, layer: Layer) -> tuple[float, int]:
-        """End the day in a layer; the best value, and the first row that has it."""
-        return forward_loops.close_rows(
+    def closed(self, layer: Layer) -> Values:
+        """End the day in a layer; the best value of each row, -inf where it may not end."""
+        values = np.full(len(layer.masks), IMPOSSIBLE)
+        forward_loops.close_rows(
+            values,
             (layer.masks, layer.exits, layer.first, layer.profile),
             self._demands,
             self._arrays.closing_worth,
             self._arrays.exit_waits,
         )
+        return values
 
     def longer(self, layer: Layer, floor: float, stopped: Callable[[], bool]) -> Layer | None:
         """All days one leg longer that could be worth more than `floor`; None if stopped."""

@@ -214,30 +214,31 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
 
 @Kernel
 def close_rows(
+    closed: Values,
     begun: tuple[SetsOfLegs, Indices, int, Values],
     demands: tuple[int, SetsOfLegs],
     closing_worth: Values,
     exit_waits: Flags,
-) -> tuple[float, int]:
-    """End the day in a layer; the best value, and the first row that has it.
+) -> None:
+    """End the day in a layer; the best value of each row into `closed`, shape (rows,).
 
     Parameters
     ----------
+    closed : ndarray of float
+        All -inf.
     begun : masks, exits, first, profile
     demands : musts, exactly
     """
     masks, exits, first, profile = begun
     musts, exactly = demands
-    best, best_row = -np.inf, 0
     for row in range(len(masks)):
         met = masks[row] & musts == musts
         for group in exactly:
             met = met and size_of(masks[row] & group) == 1
         if met:
-            a, value = exits[row], -np.inf
+            a, value, best = exits[row], -np.inf, -np.inf
             for t in range(first, closing_worth.shape[1]):
                 here = profile[row, t - first] if t - first < profile.shape[1] else -np.inf
                 value = max(here, value) if exit_waits[a] else here
-                if value + closing_worth[a, t] > best:
-                    best, best_row = value + closing_worth[a, t], row
-    return best, best_row
+                best = max(best, value + closing_worth[a, t])
+            closed[row] = best

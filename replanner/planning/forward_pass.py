@@ -12,7 +12,8 @@ from typing import Protocol
 import numpy as np
 
 from replanner.planning import fast
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.exact_prices import Values
 from replanner.planning.forward_compiled import CompiledSteps
 from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_rows import VectorisedSteps
@@ -26,12 +27,23 @@ class BestKnown:
     value: float = IMPOSSIBLE
     mask: int = 0
 
+    @property
+    def floor(self) -> float:
+        """What a day has to be worth more than to be followed up."""
+        return self.value
+
+    def note(self, masks: SetsOfLegs, values: Values) -> None:
+        """Take the best of some days closed, the first that is; shapes (rows,)."""
+        row = int(np.argmax(values))
+        if values[row] > self.value:
+            self.value, self.mask = float(values[row]), int(masks[row])
+
 
 class Steps(Protocol):
     """The steps of the forward pass, vectorised or compiled."""
 
-    def closed(self, layer: Layer) -> tuple[float, int]:
-        """End the day in a layer; the best value, and the first row that has it (or any: -inf)."""
+    def closed(self, layer: Layer) -> Values:
+        """End the day in a layer; the best value of each row, -inf where it may not end."""
 
     def longer(self, layer: Layer, floor: float, stopped: Callable[[], bool]) -> Layer | None:
         """All days one leg longer that could be worth more than `floor`; None if stopped."""
@@ -60,10 +72,8 @@ def forward(
             layer = layer.take(np.sort(order[:keep]))
         if layers is not None:
             layers.append(layer)
-        value, row = steps.closed(layer)
-        if value > best.value:
-            best.value, best.mask = value, int(layer.masks[row])
-        longer = steps.longer(layer, best.value, stopped)
+        best.note(layer.masks, steps.closed(layer))
+        longer = steps.longer(layer, best.floor, stopped)
         if longer is None:
             return max(left, float(layer.reach.max(initial=IMPOSSIBLE)))
         layer = longer

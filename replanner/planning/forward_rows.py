@@ -21,21 +21,19 @@ class VectorisedSteps:
     def __init__(self, day: ForwardDay, table: RelaxedBound) -> None:
         self._day, self._table = day, table
 
-    def closed(self, layer: Layer) -> tuple[float, int]:
-        """End the day in a layer; the best value, and the first row that has it."""
+    def closed(self, layer: Layer) -> Values:
+        """End the day in a layer; the best value of each row, -inf where it may not end."""
         arrays = self._day.arrays
         met = layer.masks & arrays.musts == arrays.musts
         for group in arrays.exactly:
             met &= np.bitwise_count(layer.masks & group) == 1
         rows = np.flatnonzero(met)
-        if not rows.size:
-            return IMPOSSIBLE, 0
         ready = layer.whole(rows, arrays.slots)[:, :-1]
         waits = arrays.exit_waits[layer.exits[rows]]
         ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
-        values = (ready + arrays.closing_worth[layer.exits[rows]]).max(axis=1)
-        top = int(np.argmax(values))
-        return float(values[top]), int(rows[top])
+        values = np.full(len(layer.masks), IMPOSSIBLE)
+        values[rows] = (ready + arrays.closing_worth[layer.exits[rows]]).max(axis=1)
+        return values
 
     def longer(self, layer: Layer, floor: float, stopped: Callable[[], bool]) -> Layer | None:
         """All days one leg longer that could be worth more than `floor`; None if stopped."""

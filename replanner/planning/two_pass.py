@@ -7,7 +7,7 @@ come in stages: narrow runs of the forward pass (beams) find the plan to beat, t
 sharper, and most days are proven before the last, widest stage.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from replanner.planning.relaxed_bound import Memory, RelaxedBound, RelaxedDay
 
 
 @dataclass(frozen=True, slots=True)
-class _Stage:
+class Stage:
     """One round of sharpening the bound.
 
     With so many legs remembered by each place (`bits`) the multipliers are bettered on the coarse
@@ -38,10 +38,10 @@ class _Stage:
 
 
 STAGES = (
-    _Stage(0, Steps(0, 1.0), Steps(0, 1.0), 5),
-    _Stage(3, Steps(16, 1.0), Steps(0, 1.0), 60),
-    _Stage(5, Steps(6, 0.5), Steps(2, 0.3), 2000),
-    _Stage(7, Steps(0, 0.3), Steps(6, 0.3), None),
+    Stage(0, Steps(0, 1.0), Steps(0, 1.0), 5),
+    Stage(3, Steps(16, 1.0), Steps(0, 1.0), 60),
+    Stage(5, Steps(6, 0.5), Steps(2, 0.3), 2000),
+    Stage(7, Steps(0, 0.3), Steps(6, 0.3), None),
 )
 
 MOST_BYTES = 150_000_000
@@ -73,7 +73,7 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
 
     The first, quick stage is always finished, so that a plan is there however short the time.
     """
-    bounds, begun = _Bounds(arrays), ForwardDay(arrays)
+    bounds, begun = Bounds(arrays), ForwardDay(arrays)
     best, bound = BestKnown(), np.inf
     found_in = _Kept()
     origin: _Origin | None = None
@@ -139,7 +139,7 @@ def _memory(day: RelaxedDay, bits: int) -> Memory:
     return nearest_legs(day, bits)
 
 
-class _Bounds:
+class Bounds:
     """The bound of a day, bettered stage by stage: first on its coarse day."""
 
     def __init__(self, arrays: DayArrays) -> None:
@@ -148,7 +148,17 @@ class _Bounds:
         self._coarse = self._fine if coarse is arrays else RelaxedDay(coarse)
         self._multipliers = np.zeros(len(self._fine.scarce))
 
-    def sharper(self, stage: _Stage, value: float, stopped: Callable[[], bool]) -> RelaxedBound:
+    @property
+    def multipliers(self) -> dict[int, float]:
+        """The multipliers reached, by mask of the scarce legs. [units]."""
+        return dict(zip(self._fine.scarce.tolist(), self._multipliers.tolist(), strict=True))
+
+    def begin_with(self, multipliers: Mapping[int, float]) -> None:
+        """Begin with these multipliers, as far as they are fair; 0 where none is told. [units]."""
+        known = [multipliers.get(scarce, 0.0) for scarce in self._fine.scarce.tolist()]
+        self._multipliers = np.rint(np.maximum(self._fine.lowest, known))
+
+    def sharper(self, stage: Stage, value: float, stopped: Callable[[], bool]) -> RelaxedBound:
         """Better the bound, aimed at the value of the best plan known."""
         memory = _memory(self._fine, stage.bits)
         remembering = self._fine.remembering(memory)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from replanner.planning import dealt_day
 from replanner.planning.dealing import Dealing, Dealt
+from replanner.planning.dealing_parts import SLACK_MINUTES
 from replanner.planning.dealing_problem import DayToDeal, TourProblem
 from replanner.planning.problem_file import read_problem
 from tests.benchmarks.tour_problems import benchmark_tour
@@ -118,6 +119,32 @@ def test_bounds_of_a_day_hold_whatever_was_asked(tour: TourProblem, few: int) ->
         assert day.at_most[part] >= worth * 1e6 - 1e-3
         if day.has_plan[part]:
             assert day.at_least[part] <= worth * 1e6 + 1e-3
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(tour=TOURS)
+def test_one_search_tells_every_part_that_comes_near_the_best(tour: TourProblem) -> None:
+    day = dealt_day.DealtDay(tour.days[0], frozenset(), lambda: None)
+    prices = dealt_day.as_micros(3.0 * (bit - 1) for bit in range(len(day.shared)))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(dealt_day, "FEW_LEGS", -1)
+        day.ask(dealt_day.Scope((1 << len(day.shared)) - 1), prices)
+    true = worth_of_parts(tour.days[0])
+    charged = dealt_day.prices_of_parts(prices)
+    priced = {
+        part: true.get(day.legs(part), -inf) * 1e6 - charged[part] for part in day.parts.tolist()
+    }
+    near = max(priced.values()) - SLACK_MINUTES * 1e6
+    for part, worth in priced.items():
+        if worth > near + 1:
+            assert day.known(part)
+            plan = day.plan(part)
+            assert plan is not None
+            assert part_of(day.day, plan.legs) == day.legs(part)
+            extra = sum(day.day.extra[leg] for leg in day.legs(part))
+            assert worth_of(day.day.problem, plan) + extra == pytest.approx(
+                true[day.legs(part)], abs=1e-5
+            )
 
 
 @pytest.mark.usefixtures("ways")

@@ -1,0 +1,139 @@
+"""A larger day of a tour: the parts of its shared legs, searched at prices and kept in minutes.
+
+Multipliers and values are kept as they are without prices, so that each search begins where the
+last one ended (`two_pass_parts`), whatever the prices were.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from replanner.planning import warm_up
+from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, mask_of
+from replanner.planning.exact_prices import MICRO, Values
+from replanner.planning.order_timing import time_order
+from replanner.planning.problem import DayProblem, DaySolution
+from replanner.planning.two_pass_parts import order_riding_all, search_parts
+
+SLACK_MINUTES = 15.0
+"""How near the best plan of a part has to come to the best of all to be found along with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A day with its shared legs priced.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        Priced so, and as far as legs may and must be ridden.
+    more : sequence of int
+        By bit of a part what its legs are worth here beyond their own worth. [millionths]
+    known : int or None
+        What a plan that is known is worth here. [millionths]
+    """
+
+    problem: DayProblem
+    more: Sequence[int]
+    known: int | None
+
+
+class SearchedParts:
+    """A day without a tank and the best plans found of its parts.
+
+    Parameters
+    ----------
+    problem : DayProblem
+    rides : sequence of tuple of int
+        By bit of a part the legs any of which counts.
+    """
+
+    def __init__(self, problem: DayProblem, rides: Sequence[tuple[int, ...]]) -> None:
+        warm_up.begin()
+        self._problem = problem
+        self._rides = tuple(rides)
+        self._worth: Values = np.full(1 << len(rides), IMPOSSIBLE)
+        self._masks: SetsOfLegs = np.zeros(1 << len(rides), dtype=np.int64)
+        self._multipliers: dict[int, float] | None = None
+
+    @property
+    def worth(self) -> Values:
+        """Value of the best plan found of each part, rounded up; -inf: none. [millionths]."""
+        return np.ceil(self._worth)
+
+    def search(self, asked: Asked, stopped: Callable[[], bool]) -> float:
+        """Search at some prices; return what a better plan of any part is worth at most there.
+
+        -inf: there is none; inf: nothing is known. [millionths]
+        """
+        arrays = day_arrays(asked.problem)
+        if not arrays.possible:
+            return IMPOSSIBLE
+        per_micro = arrays.units.per_micro
+        found = search_parts(
+            arrays,
+            [mask_of(legs) for legs in self._rides],
+            stopped,
+            known=IMPOSSIBLE if asked.known is None else asked.known * per_micro,
+            slack=SLACK_MINUTES * MICRO * per_micro,
+            multipliers=self._multipliers_at(asked.more, per_micro),
+        )
+        off = self._more_by_leg(asked.more)
+        self._multipliers = (self._multipliers or {}) | {
+            scarce: value / per_micro - off.get(scarce, 0)
+            for scarce, value in found.multipliers.items()
+        }
+        sums = np.zeros(1)
+        for more in asked.more:
+            sums = np.concatenate((sums, sums + more))
+        # In units a plan that ends sooner is worth more: these decide between equal ones.
+        worth = found.values / per_micro - sums
+        better = worth > self._worth
+        self._worth[better] = worth[better]
+        self._masks[better] = found.masks[better]
+        return float(np.ceil(found.bound / per_micro))
+
+    def plan(self, part: int) -> DaySolution | None:
+        """Return the best plan found that rides exactly a part; None: none was."""
+        if self._worth[part] == IMPOSSIBLE:
+            return None
+        mask = int(self._masks[part])
+        arrays = day_arrays(self._problem)
+        per_micro = arrays.units.per_micro
+        value = float(np.floor(self._worth[part] * per_micro))
+        nothing = [0] * len(self._rides)
+        order = order_riding_all(
+            arrays.narrowed(mask, mask, arrays.exactly),
+            value,
+            self._multipliers_at(nothing, per_micro) or {},
+        )
+        timed = time_order(arrays, order)
+        if timed is None:
+            raise AssertionError("an order found cannot be timed")
+        minutes = arrays.units.minutes(timed.value)
+        return DaySolution(
+            value=minutes,
+            bound=minutes,
+            proven=True,
+            leave_slot=timed.leave_slot,
+            visits=timed.visits,
+            finish_slot=timed.finish_slot,
+        )
+
+    def _multipliers_at(self, more: Sequence[int], per_micro: float) -> dict[int, float] | None:
+        if self._multipliers is None:
+            return None
+        here = self._more_by_leg(more)
+        return {
+            scarce: (value + here.get(scarce, 0)) * per_micro
+            for scarce, value in self._multipliers.items()
+        }
+
+    def _more_by_leg(self, more: Sequence[int]) -> dict[int, int]:
+        """Return by leg, as a mask, what it is worth more."""
+        by_leg: dict[int, int] = {}
+        for legs, worth in zip(self._rides, more, strict=True):
+            for leg in legs:
+                by_leg[1 << leg] = by_leg.get(1 << leg, 0) + int(worth)
+        return by_leg
