@@ -25,7 +25,7 @@ import numpy as np
 from replanner.planning import fast
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.sweep_loops import sweep_layer
+from replanner.planning.sweep_loops import Runs, runs_of, sweep_layer
 from replanner.planning.sweep_moves import SweptMoves
 
 NOWHERE = -1
@@ -196,7 +196,7 @@ class _SweptDay:
         self._excluded = _excluded(arrays)[self._legs, np.newaxis]
         self._own_before = np.array(arrays.own_before, dtype=np.int64)[:, np.newaxis]
         self._met = arrays.met.astype(np.float32)
-        self._moves = None if fast.available() else SweptMoves(arrays)
+        self._moves = _runs(arrays) if fast.available() else SweptMoves(arrays)
 
     def longer(self, smaller: SweepLayer, known: Known | None) -> SweepLayer:
         """Give the layer of the sets one leg larger, as far as anything is possible."""
@@ -219,21 +219,22 @@ class _SweptDay:
         left = (self._met @ begun > 0) & (sets & self._at_exit == 0)
         rows, count = np.full(left.shape, NOWHERE), np.count_nonzero(left)
         rows[left] = np.arange(count)
-        values = np.full((count + 1, smaller.stop + 1), IMPOSSIBLE)
-        layer = SweepLayer(sets, rows, values)
-        if self._moves is not None:
+        values = np.empty((count + 1, smaller.stop + 1))
+        if isinstance(self._moves, SweptMoves):
+            values[:] = IMPOSSIBLE
             self._moves.fill(values, rows, smaller.values, rests, price)
-            return layer
+            return SweepLayer(sets, rows, values)
+        rides, roads = self._moves
         sweep_layer(
             values,
             smaller.values,
             (rests, price, arrays.way_entry),
-            (arrays.ride_arrival, arrays.ride_worth),
-            (arrays.road_arrival, arrays.road_worth),
+            (rides, arrays.ride_worth),
+            (roads, arrays.road_worth.reshape(-1, arrays.slots)),
             (arrays.exit_waits, arrays.entry_waits),
             rows,
         )
-        return layer
+        return SweepLayer(sets, rows, values)
 
     def _first_ridden(self, smaller: SweepLayer) -> tuple[SetsOfLegs, Indices]:
         """Give the sets one leg larger, and the row of the rest once a way is ridden first.
@@ -250,6 +251,11 @@ class _SweptDay:
         of_way = rest[arrays.way_leg]
         rows = smaller.rows[arrays.way_exit[:, np.newaxis], of_way]
         return sets, np.where((sets & self._at_entry == 0) & (of_way >= 0), rows, NOWHERE)
+
+
+def _runs(arrays: DayArrays) -> tuple[Runs, Runs]:
+    """Give the runs of the ways and of the roads."""
+    return runs_of(arrays.ride_arrival), runs_of(arrays.road_arrival.reshape(-1, arrays.slots))
 
 
 def _excluded(arrays: DayArrays) -> SetsOfLegs:

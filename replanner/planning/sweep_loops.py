@@ -1,4 +1,8 @@
-"""One layer of the exact table, set by set: the compiled twin of the sweep's slices."""
+"""One layer of the exact table, set by set: the compiled twin of the sweep's slices.
+
+Moves are made over runs of slots of leaving that take equally long, so that the innermost loop goes
+along memory.
+"""
 
 import numpy as np
 
@@ -7,84 +11,106 @@ from replanner.planning.exact_prices import Values
 from replanner.planning.fast import Kernel
 from replanner.planning.problem import Slots
 
-
-@Kernel
-def stretches(arrival: Slots, stop: int) -> tuple[Indices, Indices]:
-    """Give the first slot of leaving that arrives before `stop` and that after the last, by move.
-
-    Most moves of a day split into levels are none.
-    """
-    firsts, ends = np.zeros(len(arrival), np.int64), np.zeros(len(arrival), np.int64)
-    for move in range(len(arrival)):
-        for t in range(arrival.shape[1]):
-            if arrival[move, t] < stop:
-                if ends[move] == 0:
-                    firsts[move] = t
-                ends[move] = t + 1
-    return firsts, ends
+Runs = tuple[Indices, Indices, Indices, Indices]
+"""By move its first run, one more at the end; by run first slot of leaving, end and slots taken."""
 
 
 @Kernel
-def sweep_layer(  # noqa: C901, PLR0912 - one loop nest, compiled whole
+def runs_of(arrival: Slots) -> Runs:
+    """Give the runs of slots in which moves take equally long; shape (moves, slots)."""
+    moves, slots = arrival.shape
+    begins = np.zeros(moves + 1, np.int64)
+    firsts, ends = np.empty(arrival.size, np.int64), np.empty(arrival.size, np.int64)
+    takes, count = np.empty(arrival.size, np.int64), 0
+    for move in range(moves):
+        before = -1
+        for t in range(slots):
+            by = arrival[move, t] - t if arrival[move, t] < slots else -1
+            if by >= 0:
+                if by != before:
+                    firsts[count], takes[count] = t, by
+                    count += 1
+                ends[count - 1] = t + 1
+            before = by
+        begins[move + 1] = count
+    return begins, firsts[:count], ends[:count], takes[:count]
+
+
+@Kernel
+def bettered(
+    here: Values, there: Values, move: int, runs: Runs, worth: Values, paid: float
+) -> None:
+    """Better the slots of leaving by those of arriving, within the slots there are."""
+    begins, firsts, ends, takes = runs
+    stop = len(there) - 1
+    for run in range(begins[move], begins[move + 1]):
+        first, by = firsts[run], takes[run]
+        count = min(ends[run], stop - by) - first
+        if count > 0:
+            left, arrived = here[first : first + count], there[first + by : first + by + count]
+            worths = worth[move, first : first + count]
+            for t in range(count):
+                value = arrived[t] + worths[t] - paid
+                left[t] = value if value > left[t] else left[t]
+
+
+@Kernel
+def waited_back(values: Values) -> None:
+    """Let slots look on to later ones."""
+    best, slots = -np.inf, len(values)
+    for t in range(slots):
+        value = values[slots - 1 - t]
+        best = value if value > best else best
+        values[slots - 1 - t] = best
+
+
+@Kernel
+def sweep_layer(
     layer: Values,
     smaller: Values,
     ways: tuple[Indices, Values, Indices],
-    rides: tuple[Slots, Values],
-    roads: tuple[Slots, Values],
+    rides: tuple[Runs, Values],
+    roads: tuple[Runs, Values],
     waits: tuple[Flags, Flags],
     rows: Indices,
 ) -> None:
-    """Fill a layer, all impossible before, from that of the sets one leg smaller.
+    """Fill a layer from that of the sets one leg smaller.
 
     Parameters
     ----------
     layer, smaller : ndarrays, shape (rows + 1, slots that count + 1)
+        What stands in `layer` before does not matter.
     ways : rests, price, way_entry
         The first two by way and set: where the rest stands in `smaller` (-1: not allowed) and the
         price of order.
-    rides : ride_arrival, ride_worth
-    roads : road_arrival, road_worth
+    rides, roads
+        Runs and worths of the ways, and of the roads from each exit to each entry.
     waits : exit_waits, entry_waits
     rows : ndarray, shape (exits, sets)
         Where in `layer` a set is told from an exit; -1: it is not.
     """
     rests, price, way_entry = ways
-    ride_arrival, ride_worth = rides
-    road_arrival, road_worth = roads
-    exit_waits, entry_waits = waits
     exits, sets = rows.shape
-    width = layer.shape[1]
-    stop, entries = width - 1, road_arrival.shape[1]
-    ready, reached = np.empty((entries, width)), np.empty(entries, np.bool_)
-    ride_first, ride_end = stretches(ride_arrival, stop)
-    road_first, road_end = stretches(road_arrival.reshape(exits * entries, -1), stop)
+    entries = len(waits[1])
+    ready, reached = np.empty((entries, layer.shape[1])), np.empty(entries, np.bool_)
+    layer[-1] = -np.inf
     for s in range(sets):
         reached[:] = False
         for w in range(len(way_entry)):
-            row = rests[w, s]
-            if row >= 0 and ride_end[w] > 0:
-                e, paid = way_entry[w], price[w, s]
+            if rests[w, s] >= 0:
+                e = way_entry[w]
                 if not reached[e]:
                     reached[e], ready[e] = True, -np.inf
-                for t in range(ride_first[w], ride_end[w]):
-                    arrival = ride_arrival[w, t]
-                    if arrival < stop:
-                        value = smaller[row, arrival] + ride_worth[w, t] - paid
-                        ready[e, t] = max(ready[e, t], value)
+                bettered(ready[e], smaller[rests[w, s]], w, rides[0], rides[1], price[w, s])
         for e in range(entries):
-            if reached[e] and entry_waits[e]:
-                for t in range(stop - 1, -1, -1):
-                    ready[e, t] = max(ready[e, t], ready[e, t + 1])
+            if reached[e] and waits[1][e]:
+                waited_back(ready[e])
         for a in range(exits):
-            here = rows[a, s]
-            if here < 0:
-                continue
-            for e in range(entries):
-                if reached[e]:
-                    for t in range(road_first[a * entries + e], road_end[a * entries + e]):
-                        arrival = min(road_arrival[a, e, t], stop)
-                        value = ready[e, arrival] + road_worth[a, e, t]
-                        layer[here, t] = max(layer[here, t], value)
-            if exit_waits[a]:
-                for t in range(stop - 1, -1, -1):
-                    layer[here, t] = max(layer[here, t], layer[here, t + 1])
+            if rows[a, s] >= 0:
+                here = layer[rows[a, s]]
+                here[:] = -np.inf
+                for e in range(entries):
+                    if reached[e]:
+                        bettered(here, ready[e], a * entries + e, roads[0], roads[1], 0.0)
+                if waits[0][a]:
+                    waited_back(here)
