@@ -13,14 +13,15 @@ the ACM 9, 61-63, widened by the slot as a state.
 
 Sets that can't be ridden together at all are left out, and so are all slots after the last in
 which riding as many legs can still begin. At a place that is only come to by riding certain legs,
-sets that hold one of these are never asked for: they are left out too, which is most of a day split
-into levels.
+sets that hold one of these are never asked for, nor are sets before which none of the legs that end
+there can have been ridden: they are left out too, which is most of a day split into levels.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.planning import fast
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices, SetsOfLegs
@@ -193,7 +194,10 @@ class _SweptDay:
         self._at_exit = exits[:, np.newaxis]
         self._at_entry = entries[arrays.way_entry, np.newaxis]
         self._legs = np.array(arrays.rideable, dtype=np.int64)
-        self._excluded = _excluded(arrays)[self._legs, np.newaxis]
+        excluded = _excluded(arrays)[:, np.newaxis]
+        self._excluded, self._not_after = excluded[self._legs], excluded[arrays.way_leg]
+        self._begins = _one_hot(arrays.way_entry, len(arrays.entries))
+        self._ends = _one_hot(arrays.way_exit, len(arrays.exits))
         self._own_before = np.array(arrays.own_before, dtype=np.int64)[:, np.newaxis]
         self._met = arrays.met.astype(np.float32)
         self._moves = _runs(arrays) if fast.available() else SweptMoves(arrays)
@@ -213,10 +217,10 @@ class _SweptDay:
     def _swept(self, smaller: SweepLayer, sets: SetsOfLegs, rests: Indices) -> SweepLayer:
         arrays = self._arrays
         price = (arrays.order_cost * np.bitwise_count(sets & self._own_before))[arrays.way_leg]
-        begun = np.zeros((len(arrays.entries), len(sets)), dtype=np.float32)
-        ways, columns = np.nonzero(rests >= 0)
-        begun[arrays.way_entry[ways], columns] = 1.0
-        left = (self._met @ begun > 0) & (sets & self._at_exit == 0)
+        begun = np.minimum(self._begins @ (rests >= 0), 1.0)
+        come = self._ends @ (sets & self._not_after == 0) > 0
+        come[0] = True
+        left = (self._met @ begun > 0) & (sets & self._at_exit == 0) & come
         rows, count = np.full(left.shape, NOWHERE), np.count_nonzero(left)
         rows[left] = np.arange(count)
         values = np.empty((count + 1, smaller.stop + 1))
@@ -251,6 +255,11 @@ class _SweptDay:
         of_way = rest[arrays.way_leg]
         rows = smaller.rows[arrays.way_exit[:, np.newaxis], of_way]
         return sets, np.where((sets & self._at_entry == 0) & (of_way >= 0), rows, NOWHERE)
+
+
+def _one_hot(places: Indices, count: int) -> NDArray[np.float32]:
+    """Tell by place which ways are there, shape (count, ways)."""
+    return np.equal.outer(np.arange(count), places).astype(np.float32)
 
 
 def _runs(arrays: DayArrays) -> tuple[Runs, Runs]:

@@ -65,6 +65,30 @@ def waited_back(values: Values) -> None:
 
 
 @Kernel
+def ready_to_ride(
+    ready: Values,
+    reached: Flags,
+    smaller: Values,
+    set_: int,
+    ways: tuple[Indices, Values, Indices],
+    rides: tuple[Runs, Values],
+    waits: Flags,
+) -> None:
+    """Give the value of being ready at the entries to ride a set, and where anything is begun."""
+    rests, price, way_entry = ways
+    reached[:] = False
+    for way in range(len(way_entry)):
+        rest, e = rests[way, set_], way_entry[way]
+        if rest >= 0:
+            if not reached[e]:
+                reached[e], ready[e] = True, -np.inf
+            bettered(ready[e], smaller[rest], way, rides[0], rides[1], price[way, set_])
+    for e in range(len(waits)):
+        if reached[e] and waits[e]:
+            waited_back(ready[e])
+
+
+@Kernel
 def sweep_layer(
     layer: Values,
     smaller: Values,
@@ -89,22 +113,12 @@ def sweep_layer(
     rows : ndarray, shape (exits, sets)
         Where in `layer` a set is told from an exit; -1: it is not.
     """
-    rests, price, way_entry = ways
     exits, sets = rows.shape
     entries = len(waits[1])
     ready, reached = np.empty((entries, layer.shape[1])), np.empty(entries, np.bool_)
     layer[-1] = -np.inf
     for s in range(sets):
-        reached[:] = False
-        for w in range(len(way_entry)):
-            if rests[w, s] >= 0:
-                e = way_entry[w]
-                if not reached[e]:
-                    reached[e], ready[e] = True, -np.inf
-                bettered(ready[e], smaller[rests[w, s]], w, rides[0], rides[1], price[w, s])
-        for e in range(entries):
-            if reached[e] and waits[1][e]:
-                waited_back(ready[e])
+        ready_to_ride(ready, reached, smaller, s, ways, rides, waits[1])
         for a in range(exits):
             if rows[a, s] >= 0:
                 here = layer[rows[a, s]]

@@ -9,15 +9,19 @@ from itertools import pairwise
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices
 from replanner.planning.exact_prices import Values
 from replanner.planning.problem import Slots
+from replanner.planning.sweep_waits import spans, worth_waiting
 
 CELLS_AT_ONCE = 50_000
 """Values of one place swept in one go, to stay in the cache."""
 
 Moves = list[tuple[int, int, int, Values]]
 """Stretches of slots of leaving that take equally long: first, end, slots taken, worth."""
+
+Waits = tuple[Indices, list[tuple[int, int]]]
+"""Places, and the slots in which one waits there: first and end of each stretch."""
 
 
 class SweptMoves:
@@ -50,11 +54,8 @@ class SweptMoves:
             )
         )
 
-        # Where no road is better left later, to entries that wait, exits need not wait.
-        gains = np.zeros(len(arrays.exits), dtype=np.bool_)
-        for a, e, runs in self._roads:
-            gains[a[~arrays.entry_waits[e] | _better_later(runs)]] = True
-        self._waits = arrays.exit_waits & gains
+        at_exits, at_entries = worth_waiting(arrays)
+        self._exit_waits, self._entry_waits = _together(at_exits), _together(at_entries)
 
     def fill(
         self, layer: Values, rows: Indices, smaller: Values, rests: Indices, price: Values
@@ -97,13 +98,13 @@ class SweptMoves:
                 if not free:
                     after -= paid[part]
                 _better(at_entry, into[part], after, moves)
-        _wait(at_entry, entries[arrays.entry_waits & begun.any(axis=1)])
+        _wait(at_entry, entries, self._entry_waits)
         for a, e, moves in self._roads:
             place, column = np.nonzero((rows[a] >= 0) & begun[e])
             here, there = rows[a[place], column], entries[e[place], column]
             for part in _parts(0, len(here), layer.shape[1]):
                 _better(layer, here[part], at_entry[there[part]], moves)
-        _wait(layer, rows[self._waits])
+        _wait(layer, rows, self._exit_waits)
 
 
 def _alike(keys: Iterable[Hashable], into: Indices) -> list[list[int]]:
@@ -134,12 +135,12 @@ def _runs(arrival: Slots, worth: Values) -> list[Moves]:
     return runs
 
 
-def _better_later(road: Moves) -> bool:
-    """Tell whether a road may take less or be worth more when it is left later."""
-    if len(road) != 1:
-        return True
-    first, _, _, worth = road[0]
-    return first > 0 or bool((np.diff(worth) > 0).any())
+def _together(waits: Flags) -> list[Waits]:
+    """Put places together at which one waits in the same slots."""
+    found: dict[bytes, list[int]] = {}
+    for place in np.flatnonzero(waits.any(axis=1)).tolist():
+        found.setdefault(waits[place].tobytes(), []).append(place)
+    return [(np.array(places), spans(waits[places[0]])) for places in found.values()]
 
 
 def _parts(begins: int, ends: int, width: int) -> Sequence[slice]:
@@ -162,13 +163,18 @@ def _better(values: Values, rows: Indices, there: Values, moves: Moves) -> None:
         values[rows] = here
 
 
-def _wait(values: Values, rows: Indices) -> None:
-    """Let slots look on to later ones in some rows; -1: none."""
-    chosen = rows[rows >= 0]
-    if not chosen.size:
-        return
-    in_place = chosen[-1] - chosen[0] + 1 == chosen.size
-    waiting = values[chosen[0] : chosen[-1] + 1] if in_place else values[chosen]
-    np.maximum.accumulate(waiting[:, ::-1], axis=-1, out=waiting[:, ::-1])
-    if not in_place:
-        values[chosen] = waiting
+def _wait(values: Values, rows: Indices, waits: list[Waits]) -> None:
+    """Let slots look on to later ones in rows told by place and set; -1: none."""
+    for places, slots in waits:
+        chosen = rows[places]
+        chosen = chosen[chosen >= 0]
+        if not chosen.size:
+            continue
+        in_place = chosen[-1] - chosen[0] + 1 == chosen.size
+        some = slice(chosen[0], chosen[-1] + 1) if in_place else chosen
+        for first, end in slots:
+            later = slice(first, end + 1)
+            waiting = values[some, later]
+            np.maximum.accumulate(waiting[:, ::-1], axis=-1, out=waiting[:, ::-1])
+            if not in_place:
+                values[some, later] = waiting
