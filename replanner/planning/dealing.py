@@ -19,13 +19,14 @@ from time import perf_counter
 
 import numpy as np
 
+from replanner.planning.dealing_parts import SLACK, Aim
 from replanner.planning.dealing_prices import Allowed, Auction, Bound
 from replanner.planning.dealing_problem import TourProblem
 from replanner.planning.dealt_day import NO_RIDE, DealtDay, Micros, Scope
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DaySolution
 
-ROUNDS_AT_FIRST = 2
+ROUNDS_AT_FIRST = 1
 """How often all days are asked anew before the tour is dealt on."""
 
 
@@ -161,14 +162,8 @@ class _Search:
             self._best = _Best(self._worth(standing), standing)
         prices = self._auction.opening(allowed)
         self._each(DealtDay.survey, allowed, prices)
-        for _ in range(ROUNDS_AT_FIRST):
-            if self._over():
-                break
-            prices = self._auction.priced(allowed, prices)
-            self._each(DealtDay.survey, allowed, prices)
-        dealt = self._dealt_by_bids(allowed, prices)
-        self._each(DealtDay.ask, dealt, np.zeros_like(prices))
-        self._note(dealt)
+        if _contested(allowed):
+            prices = self._priced_at_first(allowed, prices)
         self._add(allowed, prices, self._auction.bound(allowed, prices).value)
         bound = self._best.value
         while self._open:
@@ -181,6 +176,18 @@ class _Search:
             self._nodes += 1
             self._look_at(node)
         return self._told(max(bound, self._best.value))
+
+    def _priced_at_first(self, allowed: Allowed, prices: Micros) -> Micros:
+        """Set prices by quick searches, and note how the tour is dealt by them."""
+        for _ in range(ROUNDS_AT_FIRST):
+            if self._over():
+                break
+            prices = self._auction.priced(allowed, prices)
+            self._each(DealtDay.survey, allowed, prices)
+        dealt = self._dealt_by_bids(allowed, prices)
+        self._each(DealtDay.survey, dealt, np.zeros_like(prices))
+        self._note(dealt)
+        return prices
 
     def _look_at(self, node: _Node) -> None:
         """Search the days as the node needs it, and deal it on."""
@@ -204,7 +211,7 @@ class _Search:
                 break
             number = max(vague, key=lambda number: (self._doubt(number, bound), -number))
             asked.add(number)
-            self._ask(number, allowed, prices)
+            self._ask(number, allowed, prices, bound)
         self._note(self._dealt_by_bids(allowed, prices))
         wrong = self._wrong(contested, prices, bound)
         if not wrong:
@@ -229,9 +236,13 @@ class _Search:
         for day, scope in zip(self._days, self._auction.scopes(allowed), strict=True):
             search(day, scope, prices[list(day.shared)])
 
-    def _ask(self, number: int, allowed: Allowed, prices: Micros) -> None:
-        day = self._days[number]
-        day.ask(self._auction.scopes(allowed)[number], prices[list(day.shared)])
+    def _ask(self, number: int, allowed: Allowed, prices: Micros, bound: Bound) -> None:
+        """Search a day, as far as it could make the tour better than the best known."""
+        day, scope = self._days[number], self._auction.scopes(allowed)[number]
+        here = prices[list(day.shared)]
+        others = bound.value - day.best(scope, here)[0]
+        slack = SLACK if _contested(allowed) else 0
+        day.ask(scope, here, Aim(slack=slack, more_than=self._best.value - others))
 
     def _wrong(self, contested: Sequence[int], prices: Micros, bound: Bound) -> list[int]:
         """Return the legs two days want, or none wants that has to be ridden or has a price."""

@@ -14,10 +14,29 @@ from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, ma
 from replanner.planning.exact_prices import MICRO, Values
 from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem, DaySolution
-from replanner.planning.two_pass_parts import order_riding_all, search_parts
+from replanner.planning.two_pass_parts import Wanted, order_riding_all, search_parts
 
-SLACK_MINUTES = 15.0
-"""How near the best plan of a part has to come to the best of all to be found along with it."""
+SLACK = round(20 * MICRO)
+"""How near the best plan a part has to come to be found along with it. [millionths]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What a search of a day is for.
+
+    Parameters
+    ----------
+    slack : int
+        How near the best plan a part has to come to be found along with it. [millionths]
+    more_than : int or None
+        A plan worth no more than this at the prices asked need not be found. [millionths]
+    proof : bool
+        Whether to search to the proof; False: good plans will do.
+    """
+
+    slack: int = 0
+    more_than: int | None = None
+    proof: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +51,13 @@ class Asked:
         By bit of a part what its legs are worth here beyond their own worth. [millionths]
     known : int or None
         What a plan that is known is worth here. [millionths]
+    aim : Aim
     """
 
     problem: DayProblem
     more: Sequence[int]
     known: int | None
+    aim: Aim
 
 
 class SearchedParts:
@@ -75,14 +96,19 @@ class SearchedParts:
             arrays,
             [mask_of(legs) for legs in self._rides],
             stopped,
-            known=IMPOSSIBLE if asked.known is None else asked.known * per_micro,
-            slack=SLACK_MINUTES * MICRO * per_micro,
+            known=_units(asked.known, per_micro),
+            wanted=Wanted(
+                slack=asked.aim.slack * per_micro,
+                more_than=_units(asked.aim.more_than, per_micro),
+                proof=asked.aim.proof,
+            ),
             multipliers=self._multipliers_at(asked.more, per_micro),
         )
         off = self._more_by_leg(asked.more)
         self._multipliers = (self._multipliers or {}) | {
             scarce: value / per_micro - off.get(scarce, 0)
             for scarce, value in found.multipliers.items()
+            if scarce & mask_of(arrays.rideable)
         }
         sums = np.zeros(1)
         for more in asked.more:
@@ -137,3 +163,7 @@ class SearchedParts:
             for leg in legs:
                 by_leg[1 << leg] = by_leg.get(1 << leg, 0) + int(worth)
         return by_leg
+
+
+def _units(micros: int | None, per_micro: float) -> float:
+    return IMPOSSIBLE if micros is None else micros * per_micro

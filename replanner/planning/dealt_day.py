@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.day_table import FEW_LEGS, DayTable, day_table
-from replanner.planning.dealing_parts import Asked, SearchedParts
+from replanner.planning.dealing_parts import Aim, Asked, SearchedParts
 from replanner.planning.dealing_problem import DayToDeal
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DayProblem, DaySolution, LegWay
@@ -49,6 +49,10 @@ NO_RIDE = 10**14
 
 [millionths]
 """
+
+
+PROOF = Aim()
+QUICK = Aim(proof=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +122,14 @@ class DealtDay:
         return bool(self._at_most[part] == self._at_least[part])
 
     def plan(self, part: int) -> DaySolution | None:
-        """Return the plan of a part that is worth `at_least`; None: without a plan."""
+        """Return the plan of a part that is worth `at_least` from then on; None: without a plan."""
         if part not in self._plans and self._searched is not None:
             plan = (self._table or self._searched).plan(part)
             if plan is not None:
                 self._plans[part] = plan
+                # A search without proof may have known a worse order of the same legs.
+                value = round(plan.value * MICRO) + int(prices_of_parts(self._extra)[part])
+                self._at_least[part] = max(int(self._at_least[part]), value)
         return self._plans.get(part)
 
     def mask(self, legs: Iterable[int]) -> int:
@@ -153,12 +160,12 @@ class DealtDay:
         return int(worth[top]), int(parts[top])
 
     def survey(self, scope: Scope, prices: Micros) -> None:
-        """Bound the parts: by the table of a small day, else by a search at these prices."""
+        """Bound the parts: by the table of a small day, else by a quick search at these prices."""
         self._begin()
         if self._table is None:
-            self.ask(scope, prices)
+            self.ask(scope, prices, QUICK)
 
-    def ask(self, scope: Scope, prices: Micros) -> None:
+    def ask(self, scope: Scope, prices: Micros, aim: Aim = PROOF) -> None:
         """Search for the best of these parts at these prices, as far as it is not known."""
         self._begin()
         _, part = self.best(scope, prices)
@@ -166,7 +173,7 @@ class DealtDay:
             return
         plan = None if self._table is None else self._table.plan(part)
         if plan is None:
-            self._search(scope, prices)
+            self._search(scope, prices, aim)
             return
         levels = self._finer_for(plan)
         if levels is None:
@@ -174,7 +181,7 @@ class DealtDay:
             self._at_least[part] = self._at_most[part]
         else:
             self._levels = levels
-            self._search(Scope(part, part), np.zeros_like(prices))
+            self._search(Scope(part, part), np.zeros_like(prices), PROOF)
 
     def _begin(self) -> None:
         """Bound every part by the table of the day, where it is small enough to have one."""
@@ -199,14 +206,16 @@ class DealtDay:
         dry = None if tank is None else first_dry(self.day.problem, tank, plan)
         return None if tank is None or dry is None else finer(tank, self._levels, dry.reached)
 
-    def _search(self, scope: Scope, prices: Micros) -> None:
+    def _search(self, scope: Scope, prices: Micros, aim: Aim) -> None:
         self.searches += 1
         if self.day.tank is not None:
             self._search_lasting(scope, prices, self.day.tank)
         elif self._searched is not None:
-            self._search_parts(scope, prices, self._searched)
+            self._search_parts(scope, prices, aim, self._searched)
 
-    def _search_parts(self, scope: Scope, prices: Micros, searched: SearchedParts) -> None:
+    def _search_parts(
+        self, scope: Scope, prices: Micros, aim: Aim, searched: SearchedParts
+    ) -> None:
         parts = self.fitting(scope)
         of_parts = prices_of_parts(prices)[parts]
         known = int((self._at_least[parts] - of_parts)[self.has_plan[parts]].max(initial=-NO_RIDE))
@@ -214,6 +223,7 @@ class DealtDay:
             self._priced(scope, prices),
             (self._extra - prices).tolist(),
             None if known == -NO_RIDE else known,
+            aim,
         )
         left_s = self._time_left_s()
         end = np.inf if left_s is None else perf_counter() + left_s

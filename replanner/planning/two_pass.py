@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from replanner.planning.coarse_day import coarser
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, mask_of
 from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.found_order import found_order
@@ -154,8 +154,15 @@ class Bounds:
         return dict(zip(self._fine.scarce.tolist(), self._multipliers.tolist(), strict=True))
 
     def begin_with(self, multipliers: Mapping[int, float]) -> None:
-        """Begin with these multipliers, as far as they are fair; 0 where none is told. [units]."""
-        known = [multipliers.get(scarce, 0.0) for scarce in self._fine.scarce.tolist()]
+        """Begin with these multipliers, as far as they are fair; 0 where none is told. [units].
+
+        What cannot be ridden gives nothing back.
+        """
+        rideable = mask_of(self._fine.arrays.rideable)
+        known = [
+            multipliers.get(scarce, 0.0) if scarce & rideable else 0.0
+            for scarce in self._fine.scarce.tolist()
+        ]
         self._multipliers = np.rint(np.maximum(self._fine.lowest, known))
 
     def sharper(self, stage: Stage, value: float, stopped: Callable[[], bool]) -> RelaxedBound:

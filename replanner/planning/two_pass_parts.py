@@ -33,6 +33,32 @@ _NOTHING = Steps(0, 0.3)
 _FOR_ONE = Stage(5, _NOTHING, _NOTHING, None)
 
 
+QUICK_STAGES = 2
+"""How many stages of the two passes are gone through the first time where no proof is wanted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is wanted of a search.
+
+    Parameters
+    ----------
+    slack : float
+        How near the best plan a part has to come to be found with it. [units]
+    more_than : float
+        What is worth no more than this is not looked for. [units]
+    proof : bool
+        Whether to search to the proof; False: good plans will do.
+    """
+
+    slack: float = 0.0
+    more_than: float = IMPOSSIBLE
+    proof: bool = True
+
+
+ALL_PROVEN = Wanted()
+
+
 @dataclass(frozen=True, slots=True)
 class PartsFound:
     """The best plans found of the parts of a day.
@@ -57,10 +83,10 @@ class PartsFound:
 
 @dataclass(slots=True)
 class _BestOfParts(BestKnown):
-    """The best plan of each part; days worth by `slack` less than the best are followed up."""
+    """The best plan of each part; what is followed up is worth as much as is `wanted`."""
 
     rides: Sequence[int] = ()
-    slack: float = 0.0
+    wanted: Wanted = ALL_PROVEN
     values: Values = field(init=False)
     masks: SetsOfLegs = field(init=False)
 
@@ -71,7 +97,7 @@ class _BestOfParts(BestKnown):
     @property
     def floor(self) -> float:
         """What a day has to be worth more than to be followed up."""
-        return self.value - self.slack
+        return max(self.value - self.wanted.slack, self.wanted.more_than)
 
     def note(self, masks: SetsOfLegs, values: Values) -> None:
         """Take the best of each part of some days closed, the first that is; shapes (rows,)."""
@@ -94,10 +120,10 @@ def search_parts(
     stopped: Callable[[], bool],
     *,
     known: float,
-    slack: float,
+    wanted: Wanted,
     multipliers: Mapping[int, float] | None,
 ) -> PartsFound:
-    """Find the best plan and those of the parts that come near it, with the proof.
+    """Find the best plan and those of the parts that come near it, with the proof if wanted.
 
     The first stage is always finished, so that a plan is there however short the time.
 
@@ -109,8 +135,7 @@ def search_parts(
     stopped : callable
     known : float
         Value of a plan known; -inf: none is. [units]
-    slack : float
-        How near; what is found of other parts is worth less by more. [units]
+    wanted : Wanted
     multipliers : mapping of int to float or None
         Of the same day at other prices, by mask of scarce legs, what a leg costs more taken off.
         None: it is searched for the first time. [units]
@@ -118,11 +143,14 @@ def search_parts(
     bounds, begun = Bounds(arrays), ForwardDay(arrays)
     if multipliers is not None:
         bounds.begin_with(multipliers)
-    best = _BestOfParts(known, rides=rides, slack=slack)
+    best = _BestOfParts(known, rides=rides, wanted=wanted)
     bound = np.inf
-    for number, stage in enumerate(STAGES if multipliers is None else STAGES_AGAIN):
+    stages: Sequence[Stage] = STAGES if multipliers is None else STAGES_AGAIN
+    if not wanted.proof:
+        stages = stages[: QUICK_STAGES if multipliers is None else 1]
+    for number, stage in enumerate(stages):
         ends = stopped if number else _never
-        table = bounds.sharper(stage, best.value, ends)
+        table = bounds.sharper(stage, max(best.value, best.floor), ends)
         left = IMPOSSIBLE
         if table.of_day > best.floor:
             left = forward(begun, table, best, ends, keep=stage.beam)

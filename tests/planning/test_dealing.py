@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from replanner.planning import dealt_day
 from replanner.planning.dealing import Dealing, Dealt
-from replanner.planning.dealing_parts import SLACK_MINUTES
+from replanner.planning.dealing_parts import SLACK, Aim
 from replanner.planning.dealing_problem import DayToDeal, TourProblem
 from replanner.planning.problem_file import read_problem
 from tests.benchmarks.tour_problems import benchmark_tour
@@ -128,13 +128,13 @@ def test_one_search_tells_every_part_that_comes_near_the_best(tour: TourProblem)
     prices = dealt_day.as_micros(3.0 * (bit - 1) for bit in range(len(day.shared)))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(dealt_day, "FEW_LEGS", -1)
-        day.ask(dealt_day.Scope((1 << len(day.shared)) - 1), prices)
+        day.ask(dealt_day.Scope((1 << len(day.shared)) - 1), prices, Aim(slack=SLACK))
     true = worth_of_parts(tour.days[0])
     charged = dealt_day.prices_of_parts(prices)
     priced = {
         part: true.get(day.legs(part), -inf) * 1e6 - charged[part] for part in day.parts.tolist()
     }
-    near = max(priced.values()) - SLACK_MINUTES * 1e6
+    near = max(priced.values()) - SLACK
     for part, worth in priced.items():
         if worth > near + 1:
             assert day.known(part)
