@@ -39,8 +39,8 @@ class Stage:
 
 STAGES = (
     Stage(0, Steps(0, 1.0), Steps(0, 1.0), 5),
-    Stage(3, Steps(16, 1.0), Steps(0, 1.0), 60),
-    Stage(5, Steps(6, 0.5), Steps(2, 0.3), 2000),
+    Stage(3, Steps(16, 1.0), Steps(0, 1.0), 20),
+    Stage(5, Steps(6, 0.5), Steps(0, 0.3), 2000),
     Stage(7, Steps(0, 0.3), Steps(6, 0.3), None),
 )
 
