@@ -147,11 +147,12 @@ class DaySearch:
     ) -> tuple[DaySolution, ...]:
         """Give the best plans in exact falling order of value, no two with the same order of legs.
 
-        A day too large for the table gives plans that differ in their sets of legs. With a time
-        limit the order is that of the plans found.
+        A day too large for the table gives plans that differ in their sets of legs, of equal value
+        that of fewer legs first, then of earlier ones. With a time limit the order is that of the
+        plans found.
         """
         self._clock.start(again=self._solver.table is None)
-        orders = islice(self._solver.ranked(self._question(without, forced)), limit)
+        orders = islice(self._solver.ranked(self._question(without, forced), limit), limit)
         plans = (self._timed(order) for order in orders)
         return tuple(self._solution(timed, timed.value) for timed in plans)
 

@@ -5,15 +5,17 @@ is only filled for a second question.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from replanner.planning import fast, warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
+from replanner.planning.implied_order import in_implied_order
 from replanner.planning.order_timing import Begun, DaysBegun
 from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
+from replanner.planning.ranked_sets import ranked_sets
 from replanner.planning.sweep import Known, SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
 
@@ -104,9 +106,7 @@ class DaySolver:
             self._fill_table()
         self._asked = True
         if self.table is None:
-            arrays = self.arrays.leaving(question.leave)
-            kept = arrays.narrowed(~question.without, question.musts, question.exactly)
-            return two_passes(kept, self._stopped)
+            return two_passes(in_implied_order(self._asked_of(question)), self._stopped)
         sets, whole = self._allowed(question)
         top = int(np.argmax(whole)) if whole.size else 0
         value = float(whole[top]) if whole.size else IMPOSSIBLE
@@ -128,45 +128,21 @@ class DaySolver:
         sets, _ = self._allowed(question)
         return best_value_begun(self.arrays, self.table, day, sets)
 
-    def ranked(self, question: Question) -> Iterator[tuple[int, ...]]:
+    def ranked(self, question: Question, wanted: int) -> Iterator[tuple[int, ...]]:
         """Yield orders of legs by falling value.
 
-        From the table every order comes once; in two passes every set of legs, in its best order.
+        From the table every order comes once; in two passes so many sets of legs as are wanted,
+        each in its best order.
         """
-        if not self.arrays.possible:
+        if not self.arrays.possible or question.without & question.musts:
             return iter(())
         self._fill_table()
         if self.table is None:
-            return self._ranked_sets(question)
+            return iter(ranked_sets(self._asked_of(question), wanted, self._stopped))
         days = self.begun(question.leave)
         return ranked_orders(days, self.table, *self._allowed(question))
 
-    def _ranked_sets(self, question: Question) -> Iterator[tuple[int, ...]]:
-        """Split what is left after each plan by its first leg that differs, the best part first.
-
-        Lawler, E. L. (1972), "A procedure for computing the K best solutions to discrete
-        optimization problems", Management Science 18, 401-405.
-        """
-        open_: list[tuple[Found, Question]] = [(self.ask(question), question)]
-        while open_:
-            found, asked = open_.pop(max(range(len(open_)), key=lambda i: (open_[i][0].value, -i)))
-            if found.value == IMPOSSIBLE:
-                return
-            yield found.order
-            ridden = sum(1 << leg for leg in found.order)
-            free = [
-                j for j in range(self.arrays.legs) if not (asked.musts | asked.without) >> j & 1
-            ]
-            musts, without = asked.musts, asked.without
-            for leg in free:
-                bit = 1 << leg
-                other = (
-                    replace(asked, musts=musts, without=without | bit)
-                    if ridden & bit
-                    else replace(asked, musts=musts | bit, without=without)
-                )
-                open_.append((self.ask(other), other))
-                if ridden & bit:
-                    musts |= bit
-                else:
-                    without |= bit
+    def _asked_of(self, question: Question) -> DayArrays:
+        """Give the day as a question leaves it."""
+        arrays = self.arrays.leaving(question.leave)
+        return arrays.narrowed(~question.without, question.musts, question.exactly)
