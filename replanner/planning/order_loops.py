@@ -1,7 +1,7 @@
-"""Timing an order of legs, and finding the last leg of a set: compiled twins.
+"""Timing an order of legs, and finding the first or last leg of a set: compiled twins.
 
-Of `order_timing` and of `found_order`; rules and ties are told there. Profiles are of shape
-(exits, slots).
+Of `order_timing`, of `plan_ranking` and of `found_order`; rules and ties are told there. Profiles
+are of shape (exits, slots).
 """
 
 import numpy as np
@@ -154,6 +154,44 @@ def ride_leg(
                     value = riding[t] - price + ride_worth[w, t]
                     after[x, arrival] = max(after[x, arrival], value)
     return after
+
+
+@Kernel
+def first_leg(
+    candidates: tuple[Indices, Values, Indices],
+    to_go: Values,
+    ready: Values,
+    value: float,
+    moves: Moves,
+    ways: Ways,
+    waits: Waits,
+) -> int:
+    """Find the first of some legs that may be ridden next in a day worth so much; -1: none may.
+
+    Parameters
+    ----------
+    candidates : legs, prices, rows
+        Leg, price of order, and by exit (second axis) where the rest stands in `to_go`.
+    to_go : ndarray of float, shape (rows, slots that count + 1)
+        Nothing is possible in the last row and slot.
+    """
+    legs, prices, rows = candidates
+    _, _, ride_arrival, ride_worth = moves
+    way_leg, way_entry, way_exit = ways
+    exits, entries, stop = reached(ready), len(waits[1]), to_go.shape[1] - 1
+    known, riding = np.zeros(entries, np.bool_), np.empty((entries, ready.shape[1]))
+    for i in range(len(legs)):
+        for w in range(len(way_leg)):
+            if way_leg[w] != legs[i]:
+                continue
+            e, there = way_entry[w], to_go[rows[i, way_exit[w]]]
+            if not known[e]:
+                known[e], riding[e] = True, set_out(e, exits, ready, moves, waits)
+            for t in range(ready.shape[1]):
+                through = riding[e, t] + ride_worth[w, t] - prices[i]
+                if through + there[min(ride_arrival[w, t], stop)] == value:
+                    return i
+    return -1
 
 
 @Kernel

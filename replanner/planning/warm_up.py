@@ -14,7 +14,8 @@ from replanner.planning import fast
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.multipliers import relaxed_day
 from replanner.planning.near_memory import nearest_legs
-from replanner.planning.order_timing import time_order
+from replanner.planning.order_timing import DaysBegun, time_order
+from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.relaxed_bound import RelaxedDay
 from replanner.planning.sweep import sweep
@@ -43,7 +44,10 @@ def _at_work() -> Thread:
 def _compile_all() -> None:
     with fast.compiling():
         arrays = day_arrays(_smallest_day())
-        sweep(arrays, _never)
+        table = sweep(arrays, _never)
+        if table is not None:
+            best = float(table.whole(arrays.start_worth)[-1])
+            best_order(DaysBegun(arrays), table, int(table.masks[-1]), best)
         relaxed = RelaxedDay(arrays)
         relaxed_day(
             relaxed, relaxed.remembering(nearest_legs(relaxed, 1)), np.zeros(len(relaxed.scarce))
