@@ -5,28 +5,58 @@ Those demanded come first and everywhere alike, since only a leg never forgotten
 A leg ridden again and again in a relaxed day is one close by; far ones cost too much on the way.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from replanner.planning.day_arrays import Indices
 from replanner.planning.relaxed_bound import NO_LEG, Memory, RelaxedDay
 
 
-def nearest_legs(day: RelaxedDay, bits: int) -> Memory:
-    """Let each place remember so many legs.
+@dataclass(frozen=True, slots=True)
+class Near:
+    """How soon legs are begun from each place of a day.
 
-    A leg just ridden to an exit, or begun at an entry, is nearest there. An entry remembers what
-    the exits remember to which its legs lead.
+    Parameters
+    ----------
+    first, others : list of int
+        The legs demanded, and the other legs that can be ridden.
+    at_exit, at_entry : ndarrays of int, shape (places, legs)
+        A leg just ridden to an exit, or begun at an entry, is nearest there. An entry remembers
+        what the exits remember to which its legs lead. [slots]
     """
-    arrays = day.arrays
-    rideable = arrays.rideable
-    demanded = arrays.musts
-    for group in arrays.exactly:
-        demanded |= group
-    at_exit = _near_exits(day)
-    at_entry = _near_entries(day, at_exit)
-    first = [leg for leg in rideable if demanded >> leg & 1]
-    others = [leg for leg in rideable if not demanded >> leg & 1]
-    return Memory(_nearest(at_exit, first, others, bits), _nearest(at_entry, first, others, bits))
+
+    first: list[int]
+    others: list[int]
+    at_exit: Indices
+    at_entry: Indices
+
+    @classmethod
+    def of(cls, day: RelaxedDay) -> "Near":
+        """Look how near the legs of a day are."""
+        arrays = day.arrays
+        demanded = arrays.musts
+        for group in arrays.exactly:
+            demanded |= group
+        at_exit = _near_exits(day)
+        return cls(
+            first=[leg for leg in arrays.rideable if demanded >> leg & 1],
+            others=[leg for leg in arrays.rideable if not demanded >> leg & 1],
+            at_exit=at_exit,
+            at_entry=_near_entries(day, at_exit),
+        )
+
+    def legs(self, bits: int) -> Memory:
+        """Let each place remember so many legs."""
+        return Memory(
+            _nearest(self.at_exit, self.first, self.others, bits),
+            _nearest(self.at_entry, self.first, self.others, bits),
+        )
+
+
+def nearest_legs(day: RelaxedDay, bits: int) -> Memory:
+    """Let each place of a day remember so many legs."""
+    return Near.of(day).legs(bits)
 
 
 def _near_exits(day: RelaxedDay) -> Indices:

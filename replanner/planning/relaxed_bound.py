@@ -18,7 +18,7 @@ Slots are swept in blocks so short that no ride begun in a block ends in it: all
 at once. The compiled twin goes slot by slot.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -253,10 +253,11 @@ class RelaxedDay:
         exit_set = remembered_of(memory.exits[self.way_exit][:, np.newaxis], before | 1 << legs)
         paid = np.where(before & closed_by == 0, -price, IMPOSSIBLE)
         may_close = _may_close(arrays, memory, at_exit)
-        plain = Remembering(memory, entry_set, exit_set, paid, may_close, ())
-        if fast.available():
-            return plain
-        return Remembering(memory, entry_set, exit_set, paid, may_close, tuple(self._blocks(plain)))
+        return self.laid_out(Remembering(memory, entry_set, exit_set, paid, may_close, ()))
+
+    def laid_out(self, day: Remembering) -> Remembering:
+        """Lay out in these slots what is known of a day in other ones."""
+        return day if fast.available() else replace(day, blocks=tuple(self._blocks(day)))
 
     def bound(self, day: Remembering, multipliers: Values) -> RelaxedBound:
         """Sweep back from the last slot, all remembered sets at once.

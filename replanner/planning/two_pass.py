@@ -18,7 +18,7 @@ from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.found_order import found_order
 from replanner.planning.multipliers import Steps, better_multipliers
-from replanner.planning.near_memory import nearest_legs
+from replanner.planning.near_memory import Near
 from replanner.planning.relaxed_bound import Memory, RelaxedBound, RelaxedDay
 
 
@@ -131,14 +131,6 @@ def _never() -> bool:
     return False
 
 
-def _memory(day: RelaxedDay, bits: int) -> Memory:
-    """Let each place remember so many legs, or fewer where the table would take too much memory."""
-    bits = min(bits, len(day.arrays.rideable))
-    while bits and day.bytes_needed(bits) > MOST_BYTES:
-        bits -= 1
-    return nearest_legs(day, bits)
-
-
 class Bounds:
     """The bound of a day, bettered stage by stage: first on its coarse day."""
 
@@ -146,6 +138,7 @@ class Bounds:
         self._fine = RelaxedDay(arrays)
         coarse = coarser(arrays)
         self._coarse = self._fine if coarse is arrays else RelaxedDay(coarse)
+        self._near = Near.of(self._fine)
         self._multipliers = np.zeros(len(self._fine.scarce))
 
     @property
@@ -167,19 +160,25 @@ class Bounds:
 
     def sharper(self, stage: Stage, value: float, stopped: Callable[[], bool]) -> RelaxedBound:
         """Better the bound, aimed at the value of the best plan known."""
-        memory = _memory(self._fine, stage.bits)
-        remembering = self._fine.remembering(memory)
+        remembering = self._fine.remembering(self._memory(stage.bits))
         for day, steps in ((self._coarse, stage.coarse), (self._fine, stage.fine)):
             if steps.most:
                 self._multipliers = better_multipliers(
                     day,
-                    remembering if day is self._fine else day.remembering(memory),
+                    remembering if day is self._fine else day.laid_out(remembering),
                     self._multipliers,
                     value,
                     steps=steps,
                     stopped=stopped,
                 )
         return self._fine.bound(remembering, self._multipliers)
+
+    def _memory(self, bits: int) -> Memory:
+        """Let each place remember so many legs, or fewer where the table would take too much."""
+        bits = min(bits, len(self._fine.arrays.rideable))
+        while bits and self._fine.bytes_needed(bits) > MOST_BYTES:
+            bits -= 1
+        return self._near.legs(bits)
 
 
 def _searched_again(
