@@ -12,6 +12,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+# From how many figures on it pays to look first whether any is beyond the clear one.
+_MANY = 256
+
 Thresholds = tuple[float | None, float | None, float | None]
 
 
@@ -48,8 +51,12 @@ class Limit:
     def level(self, value: ArrayLike) -> NDArray[np.float64]:
         """Return the level 0..4 of each value, same shape; NaN stays NaN (unknown)."""
         rising, figures, levels = _curve(self)
-        signed = np.asarray(value, np.float64)
-        return np.asarray(np.interp(signed if rising else -signed, figures, levels))
+        given = np.asarray(value, np.float64)
+        signed = given if rising else -given
+        # most often nothing of it is felt anywhere: seen in a fraction of the time
+        if signed.size >= _MANY and signed.max() <= figures[0]:
+            return np.zeros(signed.shape)
+        return np.asarray(np.interp(signed, figures, levels))
 
     def threshold(self, level: float) -> float | None:
         """Return the figure of the highest threshold at or below that level; None below 2."""

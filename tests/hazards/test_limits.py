@@ -51,3 +51,15 @@ def test_unknown_stays_unknown() -> None:
 )
 def test_threshold(level: float, figure: float | None) -> None:
     assert GUST.threshold(level) == figure
+
+
+@given(st.sampled_from([GUST, SIGHT]), st.lists(st.floats(-60.0, 9000.0) | st.just(np.nan)))
+def test_many_figures_have_the_levels_each_has_alone(limit: Limit, figures: list[float]) -> None:
+    some = np.array([limit.clear, *figures])
+    many = np.tile(some, 300)  # enough for the look whether anything is felt at all
+    alone = [float(limit.level(figure)) for figure in some]
+    np.testing.assert_array_equal(limit.level(many), np.tile(alone, 300))
+    calm = np.full(300, limit.clear)
+    np.testing.assert_array_equal(limit.level(calm), np.zeros(300))
+    calm[-1] = np.nan
+    assert np.isnan(limit.level(calm)[-1])

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from replanner.geodesy import Point
-from replanner.weather.sun import may_stand_between, sun_position
+from replanner.weather.sun import may_stand_between, sun_position, whole_turns_off
 
 YEAR_MINUTES = 365 * 24 * 60
 
@@ -30,3 +30,10 @@ def test_most_of_a_day_is_left_out() -> None:
     may = may_stand_between(point, times, 0.0, 15.0)
     assert 2 * 60 <= may.sum() <= 2 * 60 + 4 * 25
     assert may_stand_between(point, times[:0], 0.0, 15.0).shape == (0,)
+
+
+@given(st.lists(st.floats(-360.0, 720.0, allow_subnormal=False), min_size=1))
+def test_whole_turns_are_taken_off_as_the_remainder_does_it(degrees: list[float]) -> None:
+    angles = np.array(degrees)
+    # to the last bit: no level hangs on which way it was worked out
+    np.testing.assert_array_equal(whole_turns_off(angles), angles % 360.0)
