@@ -1,43 +1,43 @@
-"""Published routing problems solved to their best known values.
+"""Published routing problems solved to their best known values (`routing_values`, with sources).
 
-Sources, all as kept in gleraromero/tdtsptw at 9c3856c (MIT), each value stated there and recomputed
-by an exact dynamic programme of ours:
+What a day problem can't express: times that are no whole slots. Where speeds change with the hour
+arrivals are rounded up, which leaves every tour rideable, and down, which bounds all; the tour
+found is then timed to the fraction. So its makespan is the published one, and the proof is that of
+the rounded days: no tour is shorter than the lower of the two.
 
-- Ascheuer, N. (1995), stacker crane problems with time windows (`rbg...`): least travel and
-  processing together.
-- Gendreau, M., Hertz, A., Laporte, G. and Stan, M. (1998), travelling salesmen with wide time
-  windows (`n20w...`), distances cut to whole numbers and made to keep the triangle inequality:
-  least travel.
-- Cordeau, J.-F., Ghiani, G. and Guerriero, E. (2014), speeds that change with the hour: least
-  makespan when leaving at 0 (the `objective` kept with them is not the makespan).
-
-What a day problem can't express: times that are no whole slots. For the last kind arrivals are
-rounded up, which leaves every tour rideable, and down, which bounds all; the tour found is then
-timed to the fraction.
-
-Only those are here that are proven in some seconds: of the larger `rbg` (16 to 20 customers, up to
-10,000 slots) most had no proof and many no plan after seconds of the processor.
+Only those are here that take about a second of the processor with compiled loops; without them
+there are fewer, since they take five times as long. `tests/benchmarks/routing_optima.py` solves
+all and tells which it could not prove.
 """
-
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from replanner.planning import warm_up
+from replanner.planning import fast, warm_up
 from replanner.planning.day_search import SearchResult, solve
 from replanner.planning.problem import DayProblem
-from tests.published.routing import TimeDependent, ascheuer, gendreau
+from tests.published.routing import ROUTING, SLOTS_THAT_FIND_IT, TimeDependent, ascheuer, gendreau
+from tests.published.routing_values import MAKESPANS, N20, RBG
 
-ROUTING = Path(__file__).parents[1] / "data" / "routing"
+QUICK_RBG = ("rbg010a", "rbg016b", "rbg017", "rbg017.2", "rbg019a", "rbg020a")
+MORE_RBG = ("rbg016a", "rbg017a", "rbg021.4", "rbg021.6")
+QUICK_N20 = ("n20w120.001", "n20w120.004", "n20w140.005", "n20w160.002")
+MORE_N20 = (
+    "n20w120.002",
+    "n20w120.003",
+    "n20w120.005",
+    "n20w140.001",
+    "n20w140.002",
+    "n20w160.003",
+    "n20w180.004",
+    "n20w200.005",
+)
 
-RBG = {"rbg010a": 671, "rbg016b": 1304, "rbg017": 893}
-N20 = {"n20w120.001": 267}
-MAKESPANS = {"15_70_A_A1": 588.203067, "15_80_B_A1": 606.824513}
-SLOTS_THAT_FIND_IT = {"15_70_A_A1": 2.0, "15_80_B_A1": 5.0}
-"""Slots so long that the best tour is the best in whole slots as well, found by trying."""
 
-COARSE = 5.0
+def with_compiled_loops(names: tuple[str, ...]) -> list[object]:
+    """Names of instances that take too long without compiled loops."""
+    mark = pytest.mark.skipif(not fast.installed(), reason="takes long without compiled loops")
+    return [pytest.param(name, marks=mark) for name in names]
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -57,13 +57,13 @@ def proven(problem: DayProblem) -> tuple[SearchResult, float]:
     return result, -result.solution.value
 
 
-@pytest.mark.parametrize("name", RBG)
+@pytest.mark.parametrize("name", [*QUICK_RBG, *with_compiled_loops(MORE_RBG)])
 def test_crane_paths_with_time_windows(name: str) -> None:
     problem, processing = ascheuer(ROUTING / "ascheuer" / f"{name}.tw")
     assert proven(problem)[1] + processing == RBG[name]
 
 
-@pytest.mark.parametrize("name", N20)
+@pytest.mark.parametrize("name", [*QUICK_N20, *with_compiled_loops(MORE_N20)])
 def test_time_window_tours(name: str) -> None:
     assert proven(gendreau(ROUTING / "gendreau_n20" / f"{name}.txt"))[1] == N20[name]
 
@@ -71,11 +71,11 @@ def test_time_window_tours(name: str) -> None:
 @pytest.mark.parametrize("name", MAKESPANS)
 def test_tours_whose_speeds_change_with_the_hour(name: str) -> None:
     tour = TimeDependent(ROUTING / "cordeau15" / f"{name}.json")
-    published, slot = MAKESPANS[name], SLOTS_THAT_FIND_IT[name]
+    published, slot = MAKESPANS[name], SLOTS_THAT_FIND_IT.get(name, 2.0)
     last = 1.06 * published
     found, up = proven(tour.day(slot, last, up=True))
-    _, down = proven(tour.day(COARSE, last, up=False))
-    assert down * COARSE <= published <= up * slot
+    _, down = proven(tour.day(slot, last, up=False))
+    assert down * slot <= published <= up * slot
     assert found.solution is not None
     order = tuple(leg + 1 for leg in found.solution.legs)
     assert tour.makespan(order) == pytest.approx(published, abs=1e-5)
