@@ -33,6 +33,7 @@ class CompiledSteps:
             (day.ride_arrival, day.ride_worth),
             (day.way_entry, day.way_exit, day.way_leg),
             (arrays.exit_waits, arrays.entry_waits),
+            (day.chance.musts, day.chance.closed_by, day.chance.slots),
         )
 
     def closed(self, layer: Layer) -> Values:

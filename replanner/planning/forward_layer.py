@@ -6,6 +6,7 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
+from replanner.planning.implied_order import last_chance
 from replanner.planning.problem import Slots
 
 
@@ -49,6 +50,7 @@ class ForwardDay:
         self.ride_worth = arrays.ride_worth[self.ways]
         self.closed_by = np.array(arrays.closed_by, dtype=np.int64)[self.way_leg]
         self.own_after = np.array(arrays.own_after, dtype=np.int64)[self.way_leg]
+        self.chance = last_chance(arrays)
         self._roads: tuple[Slots, Values] | None = None
 
     @property

@@ -56,6 +56,23 @@ def column_of(ridden: int, remembered: Indices) -> int:
 
 
 @Kernel
+def last_slot(ridden: int, exit_: int, chance: tuple[Indices, SetsOfLegs, Slots], last: int) -> int:
+    """Do as `LastChance.of_days` for one day.
+
+    Parameters
+    ----------
+    chance : musts, closed_by, slots
+    """
+    musts, closed_by, slots = chance
+    for i in range(len(musts)):
+        if ridden >> musts[i] & 1 == 0:
+            if ridden & closed_by[i] != 0:
+                return -1
+            last = min(last, slots[exit_, i])
+    return last
+
+
+@Kernel
 def place_in(index: Indices, mask: int, exit_: int, masks: SetsOfLegs, exits: Indices) -> int:
     """Find where the row of a set and exit stands in the index, or where it is to be put."""
     most = len(index) - 1
@@ -83,6 +100,7 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     rides: tuple[Slots, Values],
     ways: tuple[Indices, Indices, Indices],
     waits: tuple[Flags, Flags],
+    chance: tuple[Indices, SetsOfLegs, Slots],
     floor: float,
 ) -> int:
     """Add every day one leg longer that could be worth more than the floor; tell how many rows.
@@ -109,6 +127,8 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
     rides : ride_arrival, ride_worth
     ways : way_entry, way_exit, way_leg
     waits : exit_waits, entry_waits
+    chance
+        As in `last_slot`.
     """
     out_masks, out_exits, out_profile, out_reach = found
     masks, exits, first, profile, hoped = begun
@@ -139,7 +159,8 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
             column = column_of(mask, exit_memory[a])
             least = floor - given_back(mask, exit_knows[a], sets, prices)
             value, begins, ends = -np.inf, slots, 0
-            for t in range(first, slots if exit_waits[a] else known):
+            until_here = last_slot(mask, a, chance, slots - 1) + 1
+            for t in range(first, min(until_here, slots if exit_waits[a] else known)):
                 there = profile[here, t - first] if t < known else -np.inf
                 value = max(there, value) if exit_waits[a] else there
                 leaving[t] = -np.inf
@@ -180,13 +201,16 @@ def ride_on(  # noqa: C901, PLR0912, PLR0915 - one loop nest, compiled whole
                 continue
             price = order_cost * size_of(mask & own_after[leg])
             longer = mask | (1 << leg)
+            alive_to = last_slot(longer, x, chance, slots - 1)
+            if alive_to < 0:
+                continue
             column = column_of(longer, exit_memory[x])
             later = given_back(longer, exit_knows[x], sets, prices)
             reach, seen = -np.inf, 0
             for t in range(since[e], until[e]):
                 arrival = ride_arrival[w, t]
                 value = ready[e, t] - price + ride_worth[w, t]
-                if value > after[arrival]:
+                if arrival <= alive_to and value > after[arrival]:
                     hope = value + to_go[x, column, arrival] + later
                     if hope > floor:
                         if after[arrival] == -np.inf:

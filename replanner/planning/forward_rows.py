@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Indices, SetsOfLegs
+from replanner.planning.day_arrays import IMPOSSIBLE, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay, Layer, cropped
 from replanner.planning.problem import Slots
@@ -64,7 +64,7 @@ def _ride_one_more(day: ForwardDay, table: RelaxedBound, layer: Layer, floor: fl
     """
     new = np.diff(layer.masks, prepend=-1) != 0
     sets, set_of = layer.masks[new], np.cumsum(new) - 1
-    leaving = _leaving(day.arrays, table, layer, floor)
+    leaving = _leaving(day, table, layer, floor)
     pairs, starting = _arrived(
         day, table, sets, layer.exits[leaving.row], set_of[leaving.row], leaving, floor
     )
@@ -86,11 +86,14 @@ class _Live:
         return cls(row, slot, values[row, slot])
 
 
-def _leaving(arrays: DayArrays, table: RelaxedBound, layer: Layer, floor: float) -> _Live:
-    """Wait at the exits."""
+def _leaving(day: ForwardDay, table: RelaxedBound, layer: Layer, floor: float) -> _Live:
+    """Wait at the exits while no must is out of reach."""
+    arrays = day.arrays
+    until = day.chance.of_days(layer.masks, layer.exits, arrays.slots - 1)
     ready = layer.whole(np.arange(len(layer.masks)), arrays.slots)[:, :-1]
     waits = arrays.exit_waits[layer.exits]
     ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+    ready[np.arange(arrays.slots) > until[:, np.newaxis]] = IMPOSSIBLE
     return _Live.of(ready, table.after(layer.exits, layer.masks), floor)
 
 
@@ -155,7 +158,8 @@ def _ridden(
     arrival = day.ride_arrival[way[ride], starting.slot[live]]
     value = starting.value[live] - price[ride] + day.ride_worth[way[ride], starting.slot[live]]
     hope = value + table.to_go[exits[ride], column[ride], arrival] + given[ride]
-    good = np.flatnonzero(hope > floor)
+    until = day.chance.of_days(longer, exits, arrays.slots - 1)
+    good = np.flatnonzero((hope > floor) & (arrival <= until[ride]))
     ride, arrival = ride[good], arrival[good]
     masks, exits, row = _numbered(longer, exits, ride)
     profile = np.full((len(masks), arrays.slots), IMPOSSIBLE)

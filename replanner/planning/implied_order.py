@@ -2,9 +2,10 @@
 
 A leg that can't be begun any more after another was ridden at its earliest never comes after it.
 Where both must be ridden that is an order, and orders follow from orders: so windows shrink by what
-must come before and after, and connectors fall away. (Tests after Dumas, Y., Desrosiers, J.,
-Gelinas, E. and Solomon, M. M. (1995), "An optimal algorithm for the traveling salesman problem with
-time windows", Operations Research 43, 367-371; from memory.)
+must come before and after, and connectors fall away. A day begun from which some must can't be
+reached in time any more is dead. (Tests after Dumas, Y., Desrosiers, J., Gelinas, E. and Solomon,
+M. M. (1995), "An optimal algorithm for the traveling salesman problem with time windows",
+Operations Research 43, 367-371; from memory.)
 
 Nothing is assumed of times: how soon a place can be come to is the soonest of all slots of leaving
 from then on, and other legs may be ridden on the way, even twice. So what is told can only be too
@@ -20,6 +21,7 @@ from replanner.planning.day_arrays import (
     DayArrays,
     Flags,
     Indices,
+    SetsOfLegs,
     mask_of,
 )
 from replanner.planning.problem import Slots
@@ -29,6 +31,43 @@ FEWEST_MUSTS = 5
 
 MOST_ROUNDS = 10
 """Windows may shrink by a slot a round; whatever is reached by then holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class LastChance:
+    """Until when musts can still be reached.
+
+    Parameters
+    ----------
+    musts : ndarray of int, shape (musts,)
+        Legs; none where it is not worth asking.
+    closed_by : ndarray of int, shape (musts,)
+        Masks of the legs after which they can't be ridden.
+    slots : ndarray of int, shape (exits, musts)
+        Last slot of being at an exit; -1: never.
+    """
+
+    musts: Indices
+    closed_by: SetsOfLegs
+    slots: Slots
+
+    def of_days(self, masks: SetsOfLegs, exits: Indices, last: int) -> Slots:
+        """Last slot up to `last` in which days begun are not dead, shape (rows,); -1: none."""
+        left = masks[:, np.newaxis] >> self.musts & 1 == 0
+        until = np.where(left, self.slots[exits], last).min(axis=1, initial=last)
+        closed = left & (masks[:, np.newaxis] & self.closed_by != 0)
+        return np.asarray(np.where(closed.any(axis=1), -1, until))
+
+
+def last_chance(arrays: DayArrays) -> LastChance:
+    """Tell until when the musts of a day can still be reached from its exits."""
+    musts = _musts(arrays)
+    if len(musts) < FEWEST_MUSTS or not arrays.possible:
+        none = np.zeros(0, dtype=np.int64)
+        return LastChance(none, none, np.zeros((len(arrays.exits), 0), dtype=np.int64))
+    latest = _latest(arrays, _Roads.of(arrays))[musts]
+    closed_by = np.array(arrays.closed_by, dtype=np.int64)[musts]
+    return LastChance(musts, closed_by, np.ascontiguousarray(latest.T))
 
 
 def in_implied_order(arrays: DayArrays) -> DayArrays:
