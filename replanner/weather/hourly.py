@@ -132,4 +132,6 @@ def hours_of(table: "pd.DataFrame") -> PointHours:
 
     index = pd.DatetimeIndex(table.index).tz_convert("UTC").tz_localize(None)
     time = index.to_numpy().astype("datetime64[s]")
-    return PointHours(time, {str(name): table[name].to_numpy(np.float64) for name in table})
+    # all columns at once: asked for one by one, the frame takes ten times as long
+    columns = np.ascontiguousarray(table.to_numpy(np.float64).T)
+    return PointHours(time, dict(zip(map(str, table), columns, strict=True)))
