@@ -9,7 +9,7 @@ from replanner.geodesy import Point
 from replanner.hazards.model import Booleans, Conditions, Floats, Indices, Instants
 from replanner.hazards.passage import ColumnsAt
 from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
-from replanner.weather.sun import may_stand_between
+from replanner.weather.sun import about_azimuth, may_stand_between
 
 
 class LitConditions(Conditions):
@@ -85,6 +85,10 @@ class LitConditions(Conditions):
     def sun_may_stand(self, lowest: float, highest: float) -> Booleans:
         """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
         return may_stand_between(self._light.point, self.time, lowest, highest)
+
+    def about_azimuth(self, highest: float) -> tuple[Floats, float]:
+        """Return azimuths, shape (N,), and by how much they may err where the sun is not higher."""
+        return about_azimuth(self._light.point, self.time, highest)
 
 
 class Light:

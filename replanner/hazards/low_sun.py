@@ -4,7 +4,7 @@ import numpy as np
 
 from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
-from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
+from replanner.hazards.model import Booleans, Conditions, Floats, Party, Reading, Stretch
 from replanner.hazards.track_wind import beside
 
 
@@ -15,7 +15,7 @@ def assess(
 
     A road without a known heading turns into the sun somewhere. A grade lowers the sun by
     itself when climbed; which end is higher is not known, so a steep road is taken to climb.
-    While the sun is not low no angle is told.
+    While the sun is not low, or well beside the road, no angle is told.
     """
     if not stretch.ridden:
         return None
@@ -23,6 +23,7 @@ def assess(
     # a clear sky is looked at for the rest, and the sky itself only where the sun would blind
     lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
     near = conditions.sun_may_stand(lowest, highest).nonzero()[0]
+    near = near[_may_be_ahead(stretch, conditions.only(near), party, limits)]
     clear = _under_a_clear_sky(stretch, conditions.only(near), party, limits)
     blinds = (clear.level != 0).nonzero()[0]
     at = near[blinds]
@@ -33,12 +34,21 @@ def assess(
     return Reading(level, angle, clear.limit)
 
 
+def _may_be_ahead(
+    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
+) -> Booleans:
+    """Return, shape (K,), False only where a low sun is surely too far beside to be felt."""
+    azimuth, error = conditions.about_azimuth(limits.figure("low_sun.highest_deg"))
+    felt = max(party.limit(limits, name).clear for name in ("low_sun", "low_sun_climbing"))
+    return np.asarray(_off_heading(stretch, azimuth) < felt + error)
+
+
 def _under_a_clear_sky(
     stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
 ) -> Reading:
     """Judge instants at which the sun may be low, shape (K,), as if no cloud hid it."""
     height = conditions.sun_elevation
-    angle = _off_heading(stretch, conditions)
+    angle = _off_heading(stretch, conditions.sun_azimuth)
     climbs = (stretch.road.steepest_grade_percent or 0.0) >= limits.figure("low_sun.climb_percent")
     limit = party.limit(limits, "low_sun")
     level = limit.level(angle)
@@ -61,9 +71,8 @@ def _certain(level: Floats, conditions: Conditions, limits: Limits) -> Floats:
     return certain
 
 
-def _off_heading(stretch: Stretch, conditions: Conditions) -> Floats:
+def _off_heading(stretch: Stretch, azimuth: Floats) -> Floats:
     """Return the angle from the sun to the nearest heading, 0..180 degrees."""
-    azimuth = conditions.sun_azimuth
     if not stretch.headings_deg:
         return np.zeros(azimuth.shape)
     headings = np.asarray(stretch.headings_deg)

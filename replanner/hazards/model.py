@@ -157,6 +157,13 @@ class Conditions:
         """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
         return np.asarray((self.sun_elevation >= lowest) & (self.sun_elevation <= highest))
 
+    def about_azimuth(self, highest: float) -> tuple[Floats, float]:  # noqa: ARG002 - exact here
+        """Return azimuths, shape (N,), and by how much they may err where the sun is not higher.
+
+        Both in degrees.
+        """
+        return self.sun_azimuth, 0.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Party:

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from replanner.geodesy import Point
-from replanner.weather.sun import may_stand_between, sun_position, whole_turns_off
+from replanner.weather.sun import about_azimuth, may_stand_between, sun_position, whole_turns_off
 
 YEAR_MINUTES = 365 * 24 * 60
 
@@ -37,3 +37,21 @@ def test_whole_turns_are_taken_off_as_the_remainder_does_it(degrees: list[float]
     angles = np.array(degrees)
     # to the last bit: no level hangs on which way it was worked out
     np.testing.assert_array_equal(whole_turns_off(angles), angles % 360.0)
+
+
+@given(
+    st.floats(-90.0, 90.0),
+    st.floats(-180.0, 180.0),
+    st.integers(0, YEAR_MINUTES),
+    st.sampled_from([15.0, 40.0, 70.0]),
+)
+def test_the_azimuth_errs_by_no_more_than_is_told(
+    latitude: float, longitude: float, minutes: int, highest: float
+) -> None:
+    point = Point(latitude, longitude, 0.0)
+    times = np.datetime64("2027-01-01T00:00:00", "s") + 60 * minutes + 7 * np.arange(700)
+    sun = sun_position(point, times)
+    about, error = about_azimuth(point, times, highest)
+    off = np.abs((about - sun.azimuth + 180.0) % 360.0 - 180.0)
+    low = np.abs(sun.elevation) <= highest
+    assert (off[low] <= error).all()
