@@ -1,4 +1,4 @@
-"""Solve the published routing problems, also those too slow for a test; a script.
+"""Time the published routing problems; a script, not a test.
 
     python -m tests.benchmarks.routing_optima [--seconds S] [name ...]
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from replanner.planning import implied_order
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch
-from replanner.planning.implied_order import in_implied_order
+from replanner.planning.implied_order import in_implied_order, last_chance
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.problem_file import read_problem
 from tests.planning.day_problems import any_problem, best_by_enumeration, every_plan
@@ -137,7 +137,20 @@ def test_musts_that_exclude_each_other_by_time_leave_no_day() -> None:
     assert best_by_enumeration(problem) is None
 
 
+def test_a_day_begun_is_dead_once_a_must_is_out_of_reach() -> None:
+    """By hand: the far place is 6 slots from the start and 3 from the near one, and closes at 8."""
+    arrays = day_arrays(line([(0, 30), (0, 8)], [True, True]))
+    chance = last_chance(arrays)
+    assert arrays.exits == (0, 1, 2)
+    assert chance.slots.tolist() == [[27, 2], [30, 5], [27, 8]]
+    masks, exits = np.array([0, 1, 2, 3]), np.array([0, 1, 2, 2])
+    assert chance.of_days(masks, exits, 39).tolist() == [2, 5, 27, 39]
+    ordered = last_chance(in_implied_order(day_arrays(line([(0, 30), (0, 7)], [True, True]))))
+    assert ordered.of_days(np.array([1]), np.array([1]), 39).tolist() == [-1]
+
+
 def test_few_musts_are_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(implied_order, "FEWEST_MUSTS", 3)
     arrays = day_arrays(line([(3, 3), (12, 12)], [True, True]))
     assert in_implied_order(arrays) is arrays
+    assert last_chance(arrays).musts.size == 0

@@ -5,9 +5,8 @@ arrivals are rounded up, which leaves every tour rideable, and down, which bound
 found is then timed to the fraction. So its makespan is the published one, and the proof is that of
 the rounded days: no tour is shorter than the lower of the two.
 
-Only those are here that take about a second of the processor with compiled loops; without them
-there are fewer, since they take five times as long. `tests/benchmarks/routing_optima.py` solves
-all and tells which it could not prove.
+All instances of `tests/data/routing` are here; eleven of the larger `rbg` take some seconds each
+without compiled loops and are left out there. `tests/benchmarks/routing_optima.py` times them.
 """
 
 import numpy as np
@@ -17,27 +16,17 @@ from replanner.planning import fast, warm_up
 from replanner.planning.day_search import SearchResult, solve
 from replanner.planning.problem import DayProblem
 from tests.published.routing import ROUTING, SLOTS_THAT_FIND_IT, TimeDependent, ascheuer, gendreau
-from tests.published.routing_values import MAKESPANS, N20, RBG
+from tests.published.routing_values import MAKESPANS, N20, RBG, RBG_FROM_MEMORY
 
-QUICK_RBG = ("rbg010a", "rbg016b", "rbg017", "rbg017.2", "rbg019a", "rbg020a")
-MORE_RBG = ("rbg016a", "rbg017a", "rbg021.4", "rbg021.6")
-QUICK_N20 = ("n20w120.001", "n20w120.004", "n20w140.005", "n20w160.002")
-MORE_N20 = (
-    "n20w120.002",
-    "n20w120.003",
-    "n20w120.005",
-    "n20w140.001",
-    "n20w140.002",
-    "n20w160.003",
-    "n20w180.004",
-    "n20w200.005",
-)
+CRANES = {**RBG, **RBG_FROM_MEMORY}
+SLOW_CRANES = ("rbg019b", "rbg027a", *(name for name in CRANES if name.startswith("rbg021")))
 
 
-def with_compiled_loops(names: tuple[str, ...]) -> list[object]:
-    """Names of instances that take too long without compiled loops."""
-    mark = pytest.mark.skipif(not fast.installed(), reason="takes long without compiled loops")
-    return [pytest.param(name, marks=mark) for name in names]
+def crane(name: str) -> object:
+    """Name of a crane path, left out where it takes too long without compiled loops."""
+    slow = name in SLOW_CRANES and not fast.installed()
+    mark = pytest.mark.skipif(slow, reason="takes long without compiled loops")
+    return pytest.param(name, marks=mark)
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -57,13 +46,13 @@ def proven(problem: DayProblem) -> tuple[SearchResult, float]:
     return result, -result.solution.value
 
 
-@pytest.mark.parametrize("name", [*QUICK_RBG, *with_compiled_loops(MORE_RBG)])
+@pytest.mark.parametrize("name", [crane(name) for name in CRANES])
 def test_crane_paths_with_time_windows(name: str) -> None:
     problem, processing = ascheuer(ROUTING / "ascheuer" / f"{name}.tw")
-    assert proven(problem)[1] + processing == RBG[name]
+    assert proven(problem)[1] + processing == CRANES[name]
 
 
-@pytest.mark.parametrize("name", [*QUICK_N20, *with_compiled_loops(MORE_N20)])
+@pytest.mark.parametrize("name", N20)
 def test_time_window_tours(name: str) -> None:
     assert proven(gendreau(ROUTING / "gendreau_n20" / f"{name}.txt"))[1] == N20[name]
 
