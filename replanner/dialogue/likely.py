@@ -31,7 +31,8 @@ _NEGATING = frozenset(
 )
 _SUFFIXES = ("ing", "ed", "ly", "es", "s", "er")
 _SHORTEST_STEM = 3
-_NO_GUESS = frozenset({Topic.YES, Topic.ACCEPT})
+# Neither an agreement nor a full tank is guessed at: "fuel" is nearly always asked for.
+_NO_GUESS = frozenset({Topic.YES, Topic.ACCEPT, Topic.FILLED})
 # An agreement is said with few other words: "the soup was great" is none.
 _SAID_ALONE = frozenset({Topic.OK, Topic.NO})
 _SURELY_ALIKE = 0.9

@@ -20,12 +20,13 @@ from replanner.dialogue.events import Outcome as Became
 from replanner.dialogue.intent_types import Close, Reopen
 from replanner.dialogue.live import seen_live
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
-from replanner.dialogue.road_fuel import fuel
+from replanner.dialogue.road_fuel import counted_on, fuel
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import State
 from replanner.dialogue.topics import Topic
-from replanner.trip.model import LegId, PlaceId
+from replanner.trip.model import LegId, PlaceId, Way
+from replanner.trip.passage import in_way
 from replanner.trip.underway import OnLeg, Underway
 
 # What moves the group's plan without adding a caution: whoever leads says it.
@@ -44,6 +45,7 @@ _LEADERS = frozenset(
         Topic.STAY,
         Topic.REVERSE,
         Topic.FUEL_LEFT,
+        Topic.FILLED,
     }
 )
 
@@ -83,6 +85,8 @@ def heard(state: State, word: RoadWord, sent: datetime) -> Outcome:  # noqa: C90
             return boats.heard(state, word, sent)
         case Topic.FUEL | Topic.FUEL_LEFT | Topic.FUEL_AHEAD:
             return fuel(state, word, sent)
+        case Topic.FILLED:
+            return _filled(state, word, sent)
         case Topic.DRONE:
             return asking.drone(state, sent)
         case Topic.LIMIT:
@@ -250,10 +254,33 @@ def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
     there = _standing(state, underway, here)
     if word.trial:
         return tried(state, there, state.demands, "")
-    return from_here(state, there, state.demands, state.words.say("Taken."))
+    echo = f"{state.words.say('Taken.')}{_done_too(state, here, there)}"
+    return from_here(state, there, state.demands, echo)
 
 
-def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underway | None:
+def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
+    """Count the tank as full from here on: at the place that is named, else where they are."""
+    here = stand(state, sent)
+    if here is None:
+        return nowhere(state, sent)
+    if word.trial:
+        return fuel(state, replace(word, topic=Topic.FUEL), sent)
+    named = _there(state, word, here, sent) if word.place is not None else None
+    there = here if named is None else _standing(state, named, here)
+    full = replace(there, underway=replace(there.underway, tank_km=0.0))
+    echo = f"{counted_on(state)}{_done_too(state, here, full)}"
+    return from_here(state, full, state.demands, echo)
+
+
+def _done_too(state: State, before: Stand, after: Stand) -> str:
+    """Return the legs that are taken as ridden by what was said of the place."""
+    newly = after.underway.ridden - before.underway.ridden
+    legs = tuple(leg.id for leg in _planned(state) if leg.id in newly)
+    said = state.words.say("Ridden: {legs}.", legs=replies.named(legs, state))
+    return f" {said}" if legs else ""
+
+
+def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underway | None:  # noqa: PLR0911 - one case a place
     base = replace(here.underway, at=sent, ready=sent, point=None, turning_back=False)
     if word.legs:
         leg = word.legs[0]
@@ -267,6 +294,9 @@ def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underwa
         return replace(base, on_leg=None, place=begins)
     if word.place is None:
         return None
+    on = here.underway.on_leg
+    if on and not here.underway.turning_back and _at_its_end(state, on, word.place):
+        return replace(base, on_leg=None, place=word.place, ridden=base.ridden | {on.leg})
     near = [one for one in _planned(state) if one.id not in here.underway.ridden]
     near.sort(key=lambda one: one.id != here.leg)  # the leg they are on by the plan first
     for one in near:
@@ -278,6 +308,16 @@ def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underwa
         if road is not None and word.place in (road.start, road.end):
             break
     return replace(base, on_leg=None, place=word.place)
+
+
+def _at_its_end(state: State, on: OnLeg, place: PlaceId) -> bool:
+    """Tell whether who is at a place has ridden the leg; of a loop, if most of it was behind."""
+    road = state.book.road.leg(on.leg)
+    if road is None:
+        return False
+    if road.start == road.end:
+        return place == road.end and in_way(on.fraction, on.way) >= 0.5  # noqa: PLR2004 - half way
+    return place == (road.end if on.way is Way.FORWARD else road.start)
 
 
 def _turning_back(state: State, word: RoadWord, sent: datetime) -> Outcome:

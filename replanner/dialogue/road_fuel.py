@@ -53,6 +53,15 @@ def fuel(state: State, word: RoadWord, sent: datetime) -> Outcome:
     return with_tail(state, sent, _next(state, here, pumps))
 
 
+def counted_on(state: State) -> str:
+    """Return what is counted on from a full tank."""
+    full = state.book.road.range_km
+    if full is None:
+        return state.words.say("Full tank noted; the tour file gives no range.")
+    usable = distance(state, USABLE_TANK * full)
+    return state.words.say("Full tank noted, I count on {km}.", km=usable)
+
+
 def _with_left(state: State, underway: Underway, km: float) -> Underway:
     """Return the riders with so much left in their tank, where its range is known."""
     full = state.book.road.range_km

@@ -63,6 +63,7 @@ ROAD_TOPICS = frozenset(
         Topic.FUEL,
         Topic.FUEL_LEFT,
         Topic.FUEL_AHEAD,
+        Topic.FILLED,
         Topic.BOAT,
         Topic.BOAT_MISSED,
         Topic.NEXT_BOAT,
@@ -92,6 +93,7 @@ OBSERVED = frozenset(
         Topic.WET_SEEN,
         Topic.FOG_SEEN,
         Topic.DRY_SEEN,
+        Topic.FILLED,
     }
 )
 

@@ -14,6 +14,7 @@ from replanner.dialogue.intent_types import (
 from replanner.dialogue.matching import Match
 from replanner.dialogue.names import find_name
 from replanner.dialogue.road_intent import ROAD_LINES, RoadWord
+from replanner.dialogue.sure_lines import sure_line
 from replanner.dialogue.times import minutes_of, wall_times
 from replanner.dialogue.topics import Topic
 from replanner.dialogue.unfit import Unfit
@@ -43,7 +44,7 @@ def road_word(match: Match, book: TourBook, legs: Callable[[], tuple[LegId, ...]
     """
     slots, topic = match.slots, match.topic
     named = _legs_or_by_place(match, book, legs) if {"leg", "legs"} & set(slots) else ()
-    place = place_of(slots["place"], book) if "place" in slots else None
+    place = place_of(slots["place"], book, topic) if "place" in slots else None
     km, said, speed = None, "", None
     if "distance" in slots:
         km, said = _figure(slots["distance"], _KM, book, topic)
@@ -61,7 +62,7 @@ def road_word(match: Match, book: TourBook, legs: Callable[[], tuple[LegId, ...]
     )
 
 
-def place_of(said: Sequence[str], book: TourBook) -> PlaceId:
+def place_of(said: Sequence[str], book: TourBook, topic: Topic) -> PlaceId:
     """Return the place that was meant.
 
     Raises
@@ -76,9 +77,10 @@ def place_of(said: Sequence[str], book: TourBook) -> PlaceId:
         near = tuple(dict(book.places).get(key, key) for key in found.near)
         raise Unfit(UnknownName(" ".join(said), near))
     options = tuple(
-        Option(book.place(place), f"at {book.place(place)}") for place in found.best[:_MOST_OPTIONS]
+        Option(name, sure_line(topic, {"place": name}))
+        for name in map(book.place, found.best[:_MOST_OPTIONS])
     )
-    raise Unfit(Which(Topic.AT_PLACE, options))
+    raise Unfit(Which(topic, options))
 
 
 def _legs_or_by_place(

@@ -29,6 +29,7 @@ _LINES: Mapping[Topic, tuple[str, ...]] = {
     Topic.FUEL: ("where is fuel", "fuel {distance}"),
     Topic.FUEL_LEFT: ("{distance} left",),
     Topic.FUEL_AHEAD: ("fuel in {distance}",),
+    Topic.FILLED: ("filled up", "filled up at {place}"),
     Topic.LIMIT: ("limits", "limit is {speed}"),
     Topic.TIDE_BOARD: ("when is tide", "tide board says {time}"),
     Topic.LOG: ("log",),

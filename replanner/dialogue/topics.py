@@ -59,6 +59,7 @@ class Topic(StrEnum):
     MOVING = "moving again"
     FUEL_LEFT = "fuel left"
     FUEL_AHEAD = "fuel ahead"
+    FILLED = "filled up"
     BOAT_MISSED = "missed the boat"
     NEXT_BOAT = "next boat"
     TURNING_BACK = "turning back"
@@ -128,6 +129,7 @@ CHANGING = frozenset(
         Topic.BOAT,
         Topic.BOAT_MISSED,
         Topic.MOVING,
+        Topic.FILLED,
         Topic.STAY,
         Topic.REVERSE,
         Topic.HOME_SAFE,
@@ -157,6 +159,7 @@ EXAMPLES: Mapping[Topic, str] = {
     Topic.WIND_SEEN: "windy here",
     Topic.TIRED: "tired",
     Topic.FUEL: "where is fuel",
+    Topic.FILLED: "filled up",
     Topic.TURNING_BACK: "turning back",
     Topic.HOME: "way home",
     Topic.SPARE: "how long have I got",

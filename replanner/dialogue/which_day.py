@@ -21,6 +21,7 @@ _OF_NOW = frozenset(
         Topic.THUNDER,
         Topic.BREAKDOWN,
         Topic.MOVING,
+        Topic.FILLED,
         Topic.BOAT_MISSED,
         Topic.BLOWN,
         Topic.LOG,

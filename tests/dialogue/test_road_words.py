@@ -15,6 +15,7 @@ from replanner.dialogue.intent_types import (
     Reopen,
     UnknownName,
     Which,
+    topic_of,
 )
 from replanner.dialogue.intents import understand
 from replanner.dialogue.phrases_road import ROAD_PHRASES
@@ -93,6 +94,12 @@ SAID: dict[str, Intent] = {
     "fuel 60 miles": word(Topic.FUEL, km=96.56064, said="60 miles"),
     "60 miles left": word(Topic.FUEL_LEFT, km=96.56064, said="60 miles"),
     "fuel for 80 km": word(Topic.FUEL_LEFT, km=80.0, said="80 km"),
+    "filled up": Plain(Topic.FILLED),
+    "just got petrol": Plain(Topic.FILLED),
+    "tank is full": Plain(Topic.FILLED),
+    "filled up?": word(Topic.FILLED, trial=True),
+    "where can I fill up": Plain(Topic.FUEL),
+    "tank is empty": Plain(Topic.FUEL),
     "fuel in 60 miles": word(Topic.FUEL_AHEAD, km=96.56064, said="60 miles"),
     "the boat is off": Plain(Topic.BOAT),
     "no ferry today": Plain(Topic.BOAT),
@@ -171,6 +178,14 @@ def test_each_topic_of_the_road_has_phrases_and_a_sure_line_where_it_takes_legs(
             continue  # what is said after "fly at" is not looked up
         assert isinstance(heard, RoadWord), shape
         assert (heard.topic, heard.legs) == (topic, ("quern",))
+
+
+@pytest.mark.parametrize(
+    "line", ["not filled up", "haven't filled up", "didn't get petrol", "tank is not full",
+             "half full tank", "need to fill up", "fill up", "filled with joy"],
+)  # fmt: skip
+def test_who_has_not_filled_up_is_not_taken_to_have(line: str) -> None:
+    assert topic_of(understand(line, hearing())) is not Topic.FILLED
 
 
 def test_what_is_no_figure_is_no_fuel() -> None:
