@@ -12,7 +12,6 @@ from replanner.dialogue.events import (
     Accept,
     EveningCame,
     Event,
-    Memory,
     PlanArrived,
     PlanFailed,
     Remember,
@@ -27,6 +26,7 @@ from replanner.dialogue.state import begin
 from replanner.dialogue.step import step
 from replanner.dialogue.topics import Topic
 from replanner.errors import ReplannerError
+from replanner.store.recalling import recalled
 from replanner.trip.edits import Demands
 from tests.dialogue.evening import BOOK, DAY, NAMES, SENT, fresh, plan
 from tests.dialogue.test_intents import SAID, changes_the_plan
@@ -76,6 +76,7 @@ class AnyEvening(RuleBasedStateMachine):
                 case Withdraw(day=day):
                     self.stored.pop(day, None)
                 case Remember(day=day, memory=memory):
+                    self.memories.pop(day, None)  # the one kept last is at the end
                     self.memories[day] = memory
         if isinstance(event, RiderSaid):
             self._kept_without_a_word(before, event, effects)
@@ -132,7 +133,7 @@ class AnyEvening(RuleBasedStateMachine):
         """Begin a day as the shell does: from what was kept of it."""
         day = DAY + timedelta(days=later)
         if day != self.state.day:
-            memory = self.memories.setdefault(day, Memory())
+            memory = recalled(self.memories, day)
             accepted = self.stored.get(day, (None, None))[0]
             self.state = begin("coast", BOOK, day, memory=memory, accepted=accepted)
         self.happen(EveningCame(day=day, now=SENT))
@@ -164,8 +165,8 @@ class AnyEvening(RuleBasedStateMachine):
 
     @invariant()
     def what_is_remembered_is_what_is_in_force(self) -> None:
-        kept = self.memories.get(self.state.day)  # a day asked for and not agreed on has none
-        assert kept is None or kept.demands == self.state.demands
+        if self.state.day in self.memories:  # a day asked for and not agreed on has none
+            assert recalled(self.memories, self.state.day).demands == self.state.demands
 
 
 AnyEvening.TestCase.settings = settings(max_examples=60, stateful_step_count=25, deadline=None)
