@@ -153,13 +153,12 @@ def _on(
     state: State, plan: Shown, leg: PlannedLeg, at: Underway, moment: datetime, behind: timedelta
 ) -> Underway:
     """Return where on a leg the riders are, its halts and breaks reckoned with."""
-    road = state.book.road.leg(leg.id)
+    road, share = state.book.road.leg(leg.id), max(leg.share_by(moment), _BEGUN)
+    at = replace(at, tank_km=leg.tank_km(share))  # a boat burns its own
     if road is not None and road.kind is LegKind.CROSSING:
         return _at_sea(leg, road, at, behind)
     if road is not None and road.kind is LegKind.STOP:
         return _at(at, road.start)
-    share = max(leg.share_by(moment), _BEGUN)
-    at = replace(at, tank_km=leg.tank_km(share))
     at = replace(at, ready=max(at.ready, leg.rides_on_at(moment) + behind))
     made_from = plan.demands.underway
     on = made_from.on_leg if made_from else None

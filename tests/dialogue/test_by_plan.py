@@ -47,6 +47,10 @@ def test_who_is_in_the_queue_has_the_boat_until_it_sails(
     afloat = taken_to_be(saturday, ferry.sailing + minutes(1)).underway
     assert (afloat.place, afloat.boarding, afloat.ready) == (over, None, ferry.end)
     assert "narrows_ferry" in afloat.ridden
+    # The boat takes nothing from the tank: what was ridden to the quay is what is missing from it.
+    assert ferry.since_full
+    assert queue.tank_km == afloat.tank_km == pytest.approx(ferry.since_full[0][1])
+    assert queue.tank_km
 
 
 def test_a_boat_that_was_caught_late_arrives_in_time(saturday: State, ferry: PlannedLeg) -> None:
