@@ -16,7 +16,7 @@ from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.two_pass_parts import Wanted, order_riding_all, search_parts
 
-SLACK = round(20 * MICRO)
+SLACK = round(25 * MICRO)
 """How near the best plan a part has to come to be found along with it. [millionths]"""
 
 

@@ -23,14 +23,14 @@ from replanner.planning.multipliers import Steps
 from replanner.planning.two_pass import STAGES, Bounds, Stage
 
 STAGES_AGAIN = (
-    Stage(5, Steps(0, 0.3), Steps(2, 0.3), 60),
-    Stage(5, Steps(0, 0.3), Steps(0, 0.3), 2000),
+    Stage(5, Steps(0, 0.3), Steps(4, 0.3), 60),
+    Stage(5, Steps(0, 0.3), Steps(0, 0.3), 10_000),
     Stage(7, Steps(0, 0.3), Steps(6, 0.3), None),
 )
 """Stages that begin with multipliers of other prices."""
 
 _NOTHING = Steps(0, 0.3)
-_FOR_ONE = Stage(5, _NOTHING, _NOTHING, None)
+_FOR_ONE = Stage(3, _NOTHING, _NOTHING, None)
 
 
 QUICK_STAGES = 2
