@@ -21,7 +21,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from replanner.planning import fast
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices, SetsOfLegs
@@ -199,7 +198,6 @@ class _SweptDay:
         self._begins = _one_hot(arrays.way_entry, len(arrays.entries))
         self._ends = _one_hot(arrays.way_exit, len(arrays.exits))
         self._own_before = np.array(arrays.own_before, dtype=np.int64)[:, np.newaxis]
-        self._met = arrays.met.astype(np.float32)
         self._moves = _runs(arrays) if fast.available() else SweptMoves(arrays)
 
     def longer(self, smaller: SweepLayer, known: Known | None) -> SweepLayer:
@@ -217,10 +215,10 @@ class _SweptDay:
     def _swept(self, smaller: SweepLayer, sets: SetsOfLegs, rests: Indices) -> SweepLayer:
         arrays = self._arrays
         price = (arrays.order_cost * np.bitwise_count(sets & self._own_before))[arrays.way_leg]
-        begun = np.minimum(self._begins @ (rests >= 0), 1.0)
-        come = self._ends @ (sets & self._not_after == 0) > 0
+        begun = self._begins @ (rests >= 0)
+        come = self._ends @ (sets & self._not_after == 0)
         come[0] = True
-        left = (self._met @ begun > 0) & (sets & self._at_exit == 0) & come
+        left = (arrays.met @ begun) & (sets & self._at_exit == 0) & come
         rows, count = np.full(left.shape, NOWHERE), np.count_nonzero(left)
         rows[left] = np.arange(count)
         values = np.empty((count + 1, smaller.stop + 1))
@@ -257,9 +255,12 @@ class _SweptDay:
         return sets, np.where((sets & self._at_entry == 0) & (of_way >= 0), rows, NOWHERE)
 
 
-def _one_hot(places: Indices, count: int) -> NDArray[np.float32]:
-    """Tell by place which ways are there, shape (count, ways)."""
-    return np.equal.outer(np.arange(count), places).astype(np.float32)
+def _one_hot(places: Indices, count: int) -> Flags:
+    """Tell by place which ways are there, shape (count, ways).
+
+    Flags, not floats: products of small float matrices warn of invalid values now and then.
+    """
+    return np.equal.outer(np.arange(count), places)
 
 
 def _runs(arrays: DayArrays) -> tuple[Runs, Runs]:
