@@ -255,16 +255,8 @@ class DaySearch:
         return timed
 
     def _solution(self, timed: TimedOrder, bound: float) -> DaySolution:
-        value = self._arrays.units.minutes(timed.value)
-        proven = self._arrays.units.minutes(bound)
-        return DaySolution(
-            value=value,
-            bound=proven,
-            proven=value == proven,
-            leave_slot=timed.leave_slot,
-            visits=timed.visits,
-            finish_slot=timed.finish_slot,
-        )
+        minutes = self._arrays.units.minutes
+        return timed.plan(minutes(timed.value), minutes(bound))
 
 
 def _begun(problem: DayProblem, leg: int, starts: Sequence[int | None], leave: int) -> DayProblem:

@@ -52,14 +52,7 @@ class DayTable:
         if timed is None:
             raise AssertionError("an order of the table cannot be timed")
         value = int(self.worth[part]) / MICRO
-        return DaySolution(
-            value=value,
-            bound=value,
-            proven=True,
-            leave_slot=timed.leave_slot,
-            visits=timed.visits,
-            finish_slot=timed.finish_slot,
-        )
+        return timed.plan(value, value)
 
 
 def day_table(

@@ -4,10 +4,11 @@ Multipliers and values are kept as they are without prices, so that each search 
 last one ended (`two_pass_parts`), whatever the prices were.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.planning import warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, mask_of
@@ -110,9 +111,7 @@ class SearchedParts:
             for scarce, value in found.multipliers.items()
             if scarce & mask_of(arrays.rideable)
         }
-        sums = np.zeros(1)
-        for more in asked.more:
-            sums = np.concatenate((sums, sums + more))
+        sums = prices_of_parts(asked.more)
         # In units a plan that ends sooner is worth more: these decide between equal ones.
         worth = found.values / per_micro - sums
         better = worth > self._worth
@@ -138,14 +137,7 @@ class SearchedParts:
         if timed is None:
             raise AssertionError("an order found cannot be timed")
         minutes = arrays.units.minutes(timed.value)
-        return DaySolution(
-            value=minutes,
-            bound=minutes,
-            proven=True,
-            leave_slot=timed.leave_slot,
-            visits=timed.visits,
-            finish_slot=timed.finish_slot,
-        )
+        return timed.plan(minutes, minutes)
 
     def _multipliers_at(self, more: Sequence[int], per_micro: float) -> dict[int, float] | None:
         if self._multipliers is None:
@@ -167,3 +159,11 @@ class SearchedParts:
 
 def _units(micros: int | None, per_micro: float) -> float:
     return IMPOSSIBLE if micros is None else micros * per_micro
+
+
+def prices_of_parts(prices: Iterable[int]) -> NDArray[np.int64]:
+    """Return what each part of some legs costs together, by mask; shape (parts,). [millionths]."""
+    sums = np.zeros(1, dtype=np.int64)
+    for price in prices:
+        sums = np.concatenate((sums, sums + price))
+    return sums

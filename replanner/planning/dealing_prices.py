@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.dealt_day import DealtDay, Micros, Scope, prices_of_parts
+from replanner.planning.dealing_parts import prices_of_parts
+from replanner.planning.dealt_day import DealtDay, Micros, Scope
 from replanner.planning.exact_prices import MICRO
 
 ROUNDS = 4

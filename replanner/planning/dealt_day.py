@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.day_table import FEW_LEGS, DayTable, day_table
-from replanner.planning.dealing_parts import Aim, Asked, SearchedParts
+from replanner.planning.dealing_parts import Aim, Asked, SearchedParts, prices_of_parts
 from replanner.planning.dealing_problem import DayToDeal
 from replanner.planning.exact_prices import MICRO
 from replanner.planning.problem import DayProblem, DaySolution, LegWay
@@ -287,14 +287,6 @@ class DealtDay:
     def _part_of(self, plan: DaySolution) -> int:
         ridden = frozenset(plan.legs)
         return sum(1 << bit for bit, legs in enumerate(self._rides) if ridden & frozenset(legs))
-
-
-def prices_of_parts(prices: Micros) -> Micros:
-    """Return what each part of the shared legs costs together, by mask."""
-    sums = np.zeros(1, dtype=np.int64)
-    for price in prices:
-        sums = np.concatenate((sums, sums + price))
-    return sums
 
 
 def as_micros(minutes: Iterable[float]) -> Micros:

@@ -13,7 +13,7 @@ import numpy as np
 from replanner.planning import fast, order_loops
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices
 from replanner.planning.exact_prices import Values
-from replanner.planning.problem import Slots, Visit
+from replanner.planning.problem import DaySolution, Slots, Visit
 
 MOST_KEPT_BYTES = 16_000_000
 """Memory of the days begun that are kept: some hundred of a day split by its tank."""
@@ -30,6 +30,17 @@ class TimedOrder:
     leave_slot: int
     visits: tuple[Visit, ...]
     finish_slot: int
+
+    def plan(self, value: float, bound: float) -> DaySolution:
+        """Give it as a plan of this value and bound. [min]."""
+        return DaySolution(
+            value=value,
+            bound=bound,
+            proven=value == bound,
+            leave_slot=self.leave_slot,
+            visits=self.visits,
+            finish_slot=self.finish_slot,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay
 from replanner.planning.forward_pass import BestKnown, forward
-from replanner.planning.two_pass import STAGES, Bounds
+from replanner.planning.two_pass import STAGES, Bounds, never
 from replanner.planning.two_pass_parts import order_riding_all
 
 
@@ -55,7 +55,7 @@ def ranked_sets(
     """
     bounds, begun, best = Bounds(arrays), ForwardDay(arrays), _BestSets(wanted=wanted)
     for number, stage in enumerate(STAGES):
-        ends = stopped if number else _never
+        ends = stopped if number else never
         table = bounds.sharper(stage, best.value, ends)
         left = IMPOSSIBLE
         if table.of_day > best.floor:
@@ -70,7 +70,3 @@ def _in_order(arrays: DayArrays, mask: int, best: _BestSets, bounds: Bounds) -> 
         return ()
     alone = arrays.narrowed(mask, mask, arrays.exactly)
     return order_riding_all(alone, best.sets[mask], bounds.multipliers)
-
-
-def _never() -> bool:
-    return False

@@ -78,7 +78,7 @@ def two_passes(arrays: DayArrays, stopped: Callable[[], bool]) -> Found:
     found_in = _Kept()
     origin: _Origin | None = None
     for number, stage in enumerate(STAGES):
-        ends = stopped if number else _never
+        ends = stopped if number else never
         table = bounds.sharper(stage, best.value, ends)
         known, layers = best.value, _Kept()
         left = IMPOSSIBLE
@@ -127,7 +127,8 @@ class _Origin:
     beam: int | None
 
 
-def _never() -> bool:
+def never() -> bool:
+    """Tell a search that it is not stopped."""
     return False
 
 

@@ -20,7 +20,7 @@ from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.found_order import found_order
 from replanner.planning.multipliers import Steps
-from replanner.planning.two_pass import STAGES, Bounds, Stage
+from replanner.planning.two_pass import STAGES, Bounds, Stage, never
 
 STAGES_AGAIN = (
     Stage(5, Steps(0, 0.3), Steps(4, 0.3), 60),
@@ -149,7 +149,7 @@ def search_parts(
     if not wanted.proof:
         stages = stages[: QUICK_STAGES if multipliers is None else 1]
     for number, stage in enumerate(stages):
-        ends = stopped if number else _never
+        ends = stopped if number else never
         table = bounds.sharper(stage, max(best.value, best.floor), ends)
         left = IMPOSSIBLE
         if table.of_day > best.floor:
@@ -168,10 +168,6 @@ def order_riding_all(
     bounds.begin_with(multipliers)
     layers: list[Layer] = []
     best = BestKnown(value - 1)
-    table = bounds.sharper(_FOR_ONE, value, _never)
-    forward(ForwardDay(arrays), table, best, _never, layers=layers)
+    table = bounds.sharper(_FOR_ONE, value, never)
+    forward(ForwardDay(arrays), table, best, never, layers=layers)
     return found_order(arrays, best, layers)
-
-
-def _never() -> bool:
-    return False

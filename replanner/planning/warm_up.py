@@ -19,7 +19,7 @@ from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.relaxed_bound import RelaxedDay
 from replanner.planning.sweep import sweep
-from replanner.planning.two_pass import two_passes
+from replanner.planning.two_pass import never, two_passes
 
 MOST_WAIT_S = 1.5
 """A first search waits so long for loops compiled before, and does without them if need be. [s]"""
@@ -44,7 +44,7 @@ def _at_work() -> Thread:
 def _compile_all() -> None:
     with fast.compiling():
         arrays = day_arrays(_smallest_day())
-        table = sweep(arrays, _never)
+        table = sweep(arrays, never)
         if table is not None:
             best = float(table.whole(arrays.start_worth)[-1])
             best_order(DaysBegun(arrays), table, int(table.masks[-1]), best)
@@ -52,11 +52,7 @@ def _compile_all() -> None:
         relaxed_day(
             relaxed, relaxed.remembering(nearest_legs(relaxed, 1)), np.zeros(len(relaxed.scarce))
         )
-        time_order(arrays, two_passes(arrays, _never).order)
-
-
-def _never() -> bool:
-    return False
+        time_order(arrays, two_passes(arrays, never).order)
 
 
 def _smallest_day() -> DayProblem:
