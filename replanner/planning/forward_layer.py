@@ -24,6 +24,11 @@ class Layer:
     profile: Values
     reach: Values
 
+    @property
+    def stop(self) -> int:
+        """The slot after the last of the profiles."""
+        return self.first + int(self.profile.shape[1])
+
     def take(self, rows: Indices) -> "Layer":
         """Give some of the rows."""
         return Layer(

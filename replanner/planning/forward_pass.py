@@ -83,5 +83,7 @@ def forward(
 def _first_layer(arrays: DayArrays, table: RelaxedBound) -> Layer:
     none = np.zeros(1, dtype=np.int64)
     profile = arrays.start_worth[np.newaxis]
-    reach = (profile + table.after(none, none)).max(axis=1, initial=IMPOSSIBLE)
+    column, given = table.known_at_exits(none, none)
+    to_go = table.to_go[none, column, :-1] + given
+    reach = (profile + to_go).max(axis=1, initial=IMPOSSIBLE)
     return Layer(none, none, 0, profile, reach).take(np.flatnonzero(reach > IMPOSSIBLE))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.planning.day_arrays import IMPOSSIBLE, Indices, SetsOfLegs
+from replanner.planning.day_arrays import IMPOSSIBLE, Flags, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay, Layer, cropped
 from replanner.planning.problem import Slots
@@ -20,6 +20,9 @@ class VectorisedSteps:
 
     def __init__(self, day: ForwardDay, table: RelaxedBound) -> None:
         self._day, self._table = day, table
+        waits, closing = day.arrays.exit_waits, day.arrays.closing_worth.copy()
+        closing[waits] = np.maximum.accumulate(closing[waits, ::-1], axis=1)[:, ::-1]
+        self._closing_worth = closing  # waiting for the best of them, where allowed
 
     def closed(self, layer: Layer) -> Values:
         """End the day in a layer; the best value of each row, -inf where it may not end."""
@@ -28,11 +31,9 @@ class VectorisedSteps:
         for group in arrays.exactly:
             met &= np.bitwise_count(layer.masks & group) == 1
         rows = np.flatnonzero(met)
-        ready = layer.whole(rows, arrays.slots)[:, :-1]
-        waits = arrays.exit_waits[layer.exits[rows]]
-        ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+        closing = self._closing_worth[layer.exits[rows], layer.first : layer.stop]
         values = np.full(len(layer.masks), IMPOSSIBLE)
-        values[rows] = (ready + arrays.closing_worth[layer.exits[rows]]).max(axis=1)
+        values[rows] = (layer.profile[rows] + closing).max(axis=1, initial=IMPOSSIBLE)
         return values
 
     def longer(self, layer: Layer, floor: float, stopped: Callable[[], bool]) -> Layer | None:
@@ -79,22 +80,50 @@ class _Live:
     slot: Slots
     value: Values
 
-    @classmethod
-    def of(cls, values: Values, bound: Values, floor: float) -> "_Live":
-        """Pick those of rows of slots that with their bound are above the floor."""
-        row, slot = np.nonzero(values + bound > floor)
-        return cls(row, slot, values[row, slot])
+
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """Where the bound on the rest of each row stands, and what a value there must be more than."""
+
+    table: Values
+    place: Indices
+    column: Indices
+    least: Values
+
+    def live(self, values: Values, first: int, waits: Flags) -> _Live:
+        """Wait where allowed and pick what could still win.
+
+        `values` are by slot since `first`, up to the last slot of arriving. The bound never rises
+        by waiting: who can't win then can't win later either.
+        """
+        stop, slots = first + values.shape[1], self.table.shape[-1] - 1
+        best = np.where(waits, values.max(axis=1, initial=IMPOSSIBLE), IMPOSSIBLE)
+        while stop < slots and self._any_live(best, stop):
+            stop += 1
+        ready = np.full((len(values), stop - first), IMPOSSIBLE)
+        ready[:, : values.shape[1]] = values
+        if waits.all():
+            np.maximum.accumulate(ready, axis=1, out=ready)
+        elif waits.any():
+            ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
+        hope = ready + self.table[self.place, self.column, first:stop]
+        row, slot = np.nonzero(hope > self.least[:, np.newaxis])
+        return _Live(row, slot + first, ready[row, slot])
+
+    def _any_live(self, values: Values, slot: int) -> bool:
+        hope = values + self.table[self.place, self.column, slot]
+        return bool((hope > self.least).any())
 
 
 def _leaving(day: ForwardDay, table: RelaxedBound, layer: Layer, floor: float) -> _Live:
     """Wait at the exits while no must is out of reach."""
-    arrays = day.arrays
-    until = day.chance.of_days(layer.masks, layer.exits, arrays.slots - 1)
-    ready = layer.whole(np.arange(len(layer.masks)), arrays.slots)[:, :-1]
-    waits = arrays.exit_waits[layer.exits]
-    ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
-    ready[np.arange(arrays.slots) > until[:, np.newaxis]] = IMPOSSIBLE
-    return _Live.of(ready, table.after(layer.exits, layer.masks), floor)
+    waits = day.arrays.exit_waits[layer.exits]
+    column, given = table.known_at_exits(layer.exits, layer.masks)
+    bounds = _Bounds(table.to_go, layer.exits, column, floor - given)
+    live = bounds.live(layer.profile, layer.first, waits)
+    until = day.chance.of_days(layer.masks, layer.exits, day.arrays.slots - 1)
+    alive = live.slot <= until[live.row]
+    return live if alive.all() else _Live(live.row[alive], live.slot[alive], live.value[alive])
 
 
 def _arrived(
@@ -112,17 +141,19 @@ def _arrived(
     road_arrival, road_worth = day.roads
     arrival = road_arrival[exits, leaving.slot]
     value = leaving.value[:, np.newaxis] + road_worth[exits, leaving.slot]
-    column, given = (part[set_of] for part in table.bound_of_arriving(sets))
+    columns, given = table.known_at_entries(sets)
+    least = floor - given
     # What can't win on arriving can't win by waiting either.
-    alive = value + table.at_entry[entries, column, arrival] + given > floor
+    alive = value + table.at_entry[entries, columns[set_of], arrival] > least[set_of]
     number = (set_of[:, np.newaxis] * len(entries) + entries)[alive]
     pairs, row = _distinct(number, len(sets) * len(entries))
-    ready = np.full((len(pairs), arrays.slots), IMPOSSIBLE)
-    np.maximum.at(ready.reshape(-1), row * arrays.slots + arrival[alive], value[alive])
+    arrival = arrival[alive]
+    first, stop = int(arrival.min(initial=arrays.slots)), int(arrival.max(initial=-1)) + 1
+    ready = np.full((len(pairs), max(stop - first, 0)), IMPOSSIBLE)
+    np.maximum.at(ready.reshape(-1), row * (stop - first) + arrival - first, value[alive])
     of, entry = np.divmod(pairs, max(len(entries), 1))
-    waits = arrays.entry_waits[entry]
-    ready[waits] = np.maximum.accumulate(ready[waits], axis=1)
-    return pairs, _Live.of(ready, table.arrived(entry, sets[of]), floor)
+    bounds = _Bounds(table.at_entry, entry, columns[of, entry], least[of, entry])
+    return pairs, bounds.live(ready, first, arrays.entry_waits[entry])
 
 
 def _distinct(numbers: Indices, most: int) -> tuple[Indices, Indices]:
@@ -185,6 +216,8 @@ def _numbered(
 def _merge(parts: list[Layer]) -> Layer:
     """One layer, the best of rows with the same set and exit."""
     parts = [part for part in parts if len(part.masks)]
+    if len(parts) == 1:
+        return parts[0]
     if not parts:
         none = np.zeros(0, dtype=np.int64)
         return Layer(none, none, 0, np.zeros((0, 0)), np.zeros(0))
@@ -195,16 +228,13 @@ def _merge(parts: list[Layer]) -> Layer:
     order = np.lexsort((exits, masks))
     masks, exits = masks[order], exits[order]
     firsts = np.flatnonzero(np.diff(masks, prepend=-1) | np.diff(exits, prepend=-1))
-    if len(parts) == 1:
-        profile = parts[0].profile
-    else:
-        profile = np.full((len(masks), stop - first), IMPOSSIBLE)
-        row = 0
-        for part in parts:
-            since = part.first - first
-            rows = slice(row, row + len(part.masks))
-            profile[rows, since : since + part.profile.shape[1]] = part.profile
-            row = rows.stop
+    profile = np.full((len(masks), stop - first), IMPOSSIBLE)
+    row = 0
+    for part in parts:
+        since = part.first - first
+        rows = slice(row, row + len(part.masks))
+        profile[rows, since : since + part.profile.shape[1]] = part.profile
+        row = rows.stop
     reach = np.concatenate([part.reach for part in parts])
     return Layer(
         masks[firsts],

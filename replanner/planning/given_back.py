@@ -63,10 +63,12 @@ class GivenBack:
 
         Both masks by day, of shape (days,).
         """
-        sets = ridden[:, np.newaxis]
-        forgotten = (ridden & ~remembered)[:, np.newaxis]
-        left = self.of_leg - self.order_cost * np.bitwise_count(forgotten & self.own_after)
-        left[~self.must & ((left < 0) | (sets & self.closed_by != 0))] = 0.0
-        left[sets >> np.arange(len(self.of_leg)) & 1 != 0] = 0.0
-        unused = sets & self.groups == 0
-        return np.asarray(left.sum(axis=1) + unused @ self.of_group)
+        lowest = np.where(self.must, -np.inf, 0.0)[:, np.newaxis]
+        legs = 1 << np.arange(len(self.of_leg))
+        closed_by = np.where(self.must, legs, self.closed_by | legs)[:, np.newaxis]
+        against = np.bitwise_count(ridden & ~remembered & self.own_after[:, np.newaxis])
+        left = self.of_leg[:, np.newaxis] - self.order_cost * against
+        np.maximum(left, lowest, out=left)
+        left *= ridden & closed_by == 0
+        unused = ridden & self.groups[:, np.newaxis] == 0
+        return np.asarray(left.sum(axis=0) + self.of_group @ unused)

@@ -14,7 +14,7 @@ import numpy as np
 from replanner.planning import fast, relaxed_loops
 from replanner.planning.day_arrays import IMPOSSIBLE
 from replanner.planning.exact_prices import Values
-from replanner.planning.relaxed_bound import RelaxedBound, RelaxedDay, Remembering
+from replanner.planning.relaxed_bound import RelaxedDay, Remembering
 
 PATIENCE = 3
 """Steps without a better bound before they get shorter."""
@@ -94,33 +94,35 @@ def relaxed_day(day: RelaxedDay, memory: Remembering, multipliers: Values) -> tu
         moves = day.moves(memory)
         best = relaxed_loops.relaxed_day(times, arrays.start_worth, price, day.way_leg, *moves)
         return best + float(multipliers.sum()), times
-    table = day.bound(memory, multipliers)
-    _follow(times, day, memory, table)
-    return table.of_day, times
+    tables = day.swept(memory, multipliers)
+    by_leaving = arrays.start_worth + tables[0][:-1, 0, 0]
+    slot = int(np.argmax(by_leaving))
+    _follow(times, day, memory, tables, day.price_of_ways(multipliers), slot)
+    return float(by_leaving[slot] + multipliers.sum()), times
 
 
 def _follow(
     times: Values,
     day: RelaxedDay,
     memory: Remembering,
-    table: RelaxedBound,
+    tables: tuple[Values, Values],
+    price: Values,
+    slot: int,
 ) -> None:
     """Follow the relaxed day, look by look: the twin of the compiled `follow`."""
-    arrays = day.arrays
-    price = day.price_of_ways(table.multipliers)
-    slot = int(np.argmax(arrays.start_worth + table.to_go[0, 0, :-1]))
+    arrays, (to_go, at_entry) = day.arrays, tables
     exit_, ridden = 0, 0
     places = np.arange(len(arrays.entries))[:, np.newaxis]
     stops = np.append(day.entry_starts, len(day.ways))
     ways_of = {int(day.way_entry[i]): slice(i, j) for i, j in pairwise(stops)}
     for _ in range(2 * arrays.slots):  # rides of no slots could go on for ever
-        value = table.to_go[exit_, ridden, slot]
+        value = to_go[slot, exit_, ridden]
         if value == IMPOSSIBLE or not len(places):
             return
         until = arrays.slots if arrays.exit_waits[exit_] else slot + 1
         there = memory.entry_set[exit_, :, ridden]
         arrival = arrays.road_arrival[exit_, :, slot:until]
-        going = table.at_entry[places, there[:, np.newaxis], arrival]
+        going = at_entry[arrival, places, there[:, np.newaxis]]
         going += arrays.road_worth[exit_, :, slot:until]
         best = int(np.argmax(going >= value))
         entry, later = divmod(best, until - slot)
@@ -128,12 +130,12 @@ def _follow(
             return  # the day closes here
         slot = int(arrival[entry, later])
         ridden = int(there[entry])
-        value = table.at_entry[entry, ridden, slot]
+        value = at_entry[slot, entry, ridden]
         until = arrays.slots if arrays.entry_waits[entry] else slot + 1
         ways = ways_of[entry]
         arrival = day.ride_arrival[ways, slot:until]
         after = memory.exit_set[ways, ridden]
-        riding = table.to_go[day.way_exit[ways, np.newaxis], after[:, np.newaxis], arrival]
+        riding = to_go[arrival, day.way_exit[ways, np.newaxis], after[:, np.newaxis]]
         riding += day.ride_worth[ways, slot:until]
         riding += (memory.paid[ways, ridden] - price[ways])[:, np.newaxis]
         best = int(np.argmax(riding >= value))

@@ -113,28 +113,19 @@ class RelaxedBound:
     at_entry: Values
     of_day: float
 
-    def after(self, exits: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
-        """Bound on the value to go by slot since `first` at exits with sets ridden, by row."""
-        return self._bounds(self.to_go, self.memory.exits, exits, masks, first)
+    def known_at_exits(self, exits: Indices, masks: SetsOfLegs) -> tuple[Indices, Values]:
+        """Remembered set and what is given back at exits with sets ridden, by row."""
+        memory = self.memory.exits
+        given = self.given_back.to(masks, all_of(memory)[exits])
+        return remembered_of(memory[exits], masks), given
 
-    def arrived(self, entries: Indices, masks: SetsOfLegs, first: int = 0) -> Values:
-        """Bound on the value to go by slot since `first` at entries, by row."""
-        return self._bounds(self.at_entry, self.memory.entries, entries, masks, first)
-
-    def bound_of_arriving(self, sets: SetsOfLegs) -> tuple[Indices, Values]:
+    def known_at_entries(self, sets: SetsOfLegs) -> tuple[Indices, Values]:
         """Remembered set and what is given back at each entry, shapes (sets, entries)."""
         masks, entries = sets[:, np.newaxis], self.memory.entries
         known = np.broadcast_to(all_of(entries), (len(sets), len(entries)))
         ridden = np.broadcast_to(masks, known.shape)
         given = self.given_back.to(ridden.reshape(-1), known.reshape(-1)).reshape(known.shape)
         return remembered_of(entries, masks), given
-
-    def _bounds(
-        self, table: Values, memory: Indices, places: Indices, masks: SetsOfLegs, first: int
-    ) -> Values:
-        rows = table[places, remembered_of(memory[places], masks), first:-1]
-        known = all_of(memory)[places]
-        return np.asarray(rows + self.given_back.to(masks, known)[:, np.newaxis])
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +158,8 @@ class Remembering:
 @dataclass(frozen=True, slots=True)
 class Block:
     """Slots `first` to `stop` - 1 of a sweep: where each move looks, and what it is worth.
+
+    By slot, then by move, then by set; roads by exit, then by entry.
 
     `rounds` more rounds are swept where a ride of no slots ends in this very slot.
     """
@@ -218,6 +211,8 @@ class RelaxedDay:
         self.ride_arrival = arrays.ride_arrival[self.ways]
         self.ride_worth = arrays.ride_worth[self.ways]
         self.entry_starts = np.flatnonzero(np.diff(self.way_entry, prepend=-1))
+        begun = self.way_entry[self.entry_starts]
+        self._begun = begun if len(begun) < len(arrays.entries) else slice(None)  # it is quicker
         groups = dict.fromkeys((*(1 << leg for leg in range(arrays.legs)), *arrays.exclusive))
         demanded = {1 << leg for leg in range(arrays.legs) if arrays.musts >> leg & 1}
         demanded |= set(arrays.exactly)
@@ -229,7 +224,7 @@ class RelaxedDay:
         self._rounds = np.zeros(arrays.slots, dtype=np.int64)
         for slot in np.flatnonzero(still.any(axis=0)).tolist():
             self._rounds[slot] = len(set(self.way_leg[still[:, slot]].tolist()))
-        self._roads: tuple[Slots, Values] | None = None
+        self._roads_by_slot: tuple[Slots, Values] | None = None
 
     def bytes_needed(self, bits: int) -> int:
         """Memory of sweeping with so many legs remembered."""
@@ -269,23 +264,26 @@ class RelaxedDay:
             At least `lowest`. [units]
         """
         arrays = self.arrays
-        sets, width = 1 << day.memory.bits, arrays.slots + 1
-        price = self.price_of_ways(multipliers)
-        if fast.available():
-            by_slot = np.empty((width, len(arrays.exits), sets))
-            entry_by_slot = np.empty((width, len(arrays.entries), sets))
-            sweep_slots(by_slot, entry_by_slot, price, *self.moves(day))
-            to_go = np.ascontiguousarray(by_slot.transpose(1, 2, 0))
-            at_entry = np.ascontiguousarray(entry_by_slot.transpose(1, 2, 0))
-        else:
-            to_go = np.full((len(arrays.exits), sets, width), IMPOSSIBLE)
-            at_entry = np.full((len(arrays.entries), sets, width), IMPOSSIBLE)
-            for block in day.blocks:
-                self._sweep_block(to_go, at_entry, block, price[:, np.newaxis, np.newaxis])
+        tables = self.swept(day, multipliers)
+        to_go, at_entry = (np.ascontiguousarray(table.transpose(1, 2, 0)) for table in tables)
         best = float((arrays.start_worth + to_go[0, 0, :-1]).max(initial=IMPOSSIBLE))
         given_back = GivenBack.of(arrays, self.scarce, np.isneginf(self.lowest), multipliers)
         of_day = best + float(multipliers.sum())
         return RelaxedBound(day.memory, multipliers, given_back, to_go, at_entry, of_day)
+
+    def swept(self, day: Remembering, multipliers: Values) -> tuple[Values, Values]:
+        """Give the value to go at exits and at entries, both of shape (slots + 1, places, sets)."""
+        arrays = self.arrays
+        sets, width = 1 << day.memory.bits, arrays.slots + 1
+        price = self.price_of_ways(multipliers)
+        to_go = np.full((width, len(arrays.exits), sets), IMPOSSIBLE)
+        at_entry = np.full((width, len(arrays.entries), sets), IMPOSSIBLE)
+        if fast.available():
+            sweep_slots(to_go, at_entry, price, *self.moves(day))
+        else:
+            for block in day.blocks:
+                self._sweep_block(to_go, at_entry, block, price[:, np.newaxis])
+        return to_go, at_entry
 
     def price_of_ways(self, multipliers: Values) -> Values:
         """Give the multipliers each way pays."""
@@ -294,28 +292,33 @@ class RelaxedDay:
     def moves(self, day: Remembering) -> Moves:
         """Give rides, ways, roads, closing and waits as the compiled loops take them."""
         arrays = self.arrays
-        if self._roads is None:
-            self._roads = (
-                np.ascontiguousarray(arrays.road_arrival.transpose(2, 0, 1)),
-                np.ascontiguousarray(arrays.road_worth.transpose(2, 0, 1)),
-            )
         return (
             (self.ride_arrival, self.ride_worth),
             (self.way_entry, self.way_exit, day.exit_set, day.paid),
-            (*self._roads, day.entry_set),
+            (*self._roads(), day.entry_set),
             (arrays.closing_worth, day.may_close),
             (arrays.exit_waits, arrays.entry_waits, self._rounds),
         )
 
+    def _roads(self) -> tuple[Slots, Values]:
+        """Give slots of arriving and worths of roads, shapes (slots, exits, entries)."""
+        if self._roads_by_slot is None:
+            self._roads_by_slot = (
+                np.ascontiguousarray(self.arrays.road_arrival.transpose(2, 0, 1)),
+                np.ascontiguousarray(self.arrays.road_worth.transpose(2, 0, 1)),
+            )
+        return self._roads_by_slot
+
     def _blocks(self, day: Remembering) -> list[Block]:
         """Cut the day into blocks, the last first."""
         arrays = self.arrays
-        sets, width = 1 << day.memory.bits, arrays.slots + 1
-        exits = (self.way_exit[:, np.newaxis] * sets + day.exit_set)[..., np.newaxis] * width
-        places = np.arange(len(arrays.entries))[:, np.newaxis]
-        entries = (places * sets + day.entry_set)[..., np.newaxis] * width
-        closing = np.where(day.may_close, 0.0, IMPOSSIBLE)[..., np.newaxis]
-        soonest = self.ride_arrival.min(axis=0, initial=arrays.slots)
+        exits, entries, sets = len(arrays.exits), len(arrays.entries), 1 << day.memory.bits
+        road_arrival, road_worth = self._roads()
+        ride_arrival, ride_worth = self.ride_arrival.T, self.ride_worth.T
+        exit_ = self.way_exit[:, np.newaxis] * sets + day.exit_set
+        entry = np.arange(entries)[:, np.newaxis] * sets + day.entry_set
+        closing = np.where(day.may_close, 0.0, IMPOSSIBLE)
+        soonest = self.ride_arrival.min(axis=0, initial=arrays.slots).tolist()
         blocks: list[Block] = []
         stop = arrays.slots
         while stop:
@@ -328,11 +331,11 @@ class RelaxedDay:
                     first,
                     stop,
                     int(self._rounds[first]) if stop - first == 1 else 0,
-                    exits + self.ride_arrival[:, np.newaxis, now],
-                    self.ride_worth[:, np.newaxis, now] + day.paid[..., np.newaxis],
-                    entries + arrays.road_arrival[:, :, np.newaxis, now],
-                    arrays.road_worth[:, :, np.newaxis, now],
-                    arrays.closing_worth[:, np.newaxis, now] + closing,
+                    ride_arrival[now, ..., np.newaxis] * (exits * sets) + exit_,
+                    ride_worth[now, ..., np.newaxis] + day.paid,
+                    road_arrival[now, ..., np.newaxis] * (entries * sets) + entry,
+                    road_worth[now, ..., np.newaxis],
+                    arrays.closing_worth.T[now, ..., np.newaxis] + closing,
                 )
             )
             stop = first
@@ -341,13 +344,13 @@ class RelaxedDay:
     def _sweep_block(self, to_go: Values, at_entry: Values, block: Block, price: Values) -> None:
         now = slice(block.first, block.stop)
         if block.rounds:
-            to_go[..., now] = block.closing
-            _wait(to_go[..., block.first : block.stop + 1], self.arrays.exit_waits)
+            to_go[now] = block.closing
+            _wait(to_go[block.first : block.stop + 1], self.arrays.exit_waits)
         self._ride_and_travel(to_go, at_entry, block, price)
         for _ in range(block.rounds):
-            before = to_go[..., now].copy()
+            before = to_go[now].copy()
             self._ride_and_travel(to_go, at_entry, block, price)
-            if np.array_equal(before, to_go[..., now]):
+            if np.array_equal(before, to_go[now]):
                 break
 
     def _ride_and_travel(
@@ -358,23 +361,22 @@ class RelaxedDay:
             after = to_go.reshape(-1).take(block.ride_looks)
             after += block.ride_worth
             after -= price
-            begun = self.way_entry[self.entry_starts]
-            at_entry[begun, :, now] = np.maximum.reduceat(after, self.entry_starts, axis=0)
-        _wait(at_entry[..., since], self.arrays.entry_waits)
+            at_entry[now, self._begun] = np.maximum.reduceat(after, self.entry_starts, axis=1)
+        _wait(at_entry[since], self.arrays.entry_waits)
         going = at_entry.reshape(-1).take(block.road_looks)
         going += block.road_worth
-        best = going.max(axis=1, initial=IMPOSSIBLE)
-        np.maximum(best, block.closing, out=to_go[..., now])
-        _wait(to_go[..., since], self.arrays.exit_waits)
+        best = going.max(axis=2, initial=IMPOSSIBLE)
+        np.maximum(best, block.closing, out=to_go[now])
+        _wait(to_go[since], self.arrays.exit_waits)
 
 
 def _wait(values: Values, waits: Flags) -> None:
-    """Let slots look on to later ones, where waiting is allowed; first axis places."""
+    """Let slots look on to later ones, where waiting is allowed; shape (slots, places, sets)."""
     if waits.all():
-        np.maximum.accumulate(values[..., ::-1], axis=-1, out=values[..., ::-1])
+        for slot in range(len(values) - 2, -1, -1):
+            np.maximum(values[slot], values[slot + 1], out=values[slot])
     elif waits.any():
-        later = np.maximum.accumulate(values[waits][..., ::-1], axis=-1)
-        values[waits] = later[..., ::-1]
+        values[:, waits] = np.maximum.accumulate(values[::-1, waits], axis=0)[::-1]
 
 
 def _may_close(arrays: DayArrays, memory: Memory, at_exit: SetsOfLegs) -> Flags:
