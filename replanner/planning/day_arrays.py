@@ -117,7 +117,7 @@ class DayArrays:
     @property
     def rideable(self) -> tuple[int, ...]:
         """The legs that have a way of riding them."""
-        return tuple(np.unique(self.way_leg).tolist())
+        return tuple(sorted(set(self.way_leg.tolist())))
 
     def leaving(self, slot: int | None) -> "DayArrays":
         """Give the day left in one slot of the problem; None: left as it allows."""

@@ -57,9 +57,12 @@ def _dearest_day(problem: DayProblem) -> float:
     """Give more minutes than any sum of a day's worths and prices can be."""
     legs = len(problem.legs)
     ways = [{id(way.worth): way.worth for way in leg.ways} for leg in problem.legs if leg.ways]
-    worths = [_largest(np.stack(list(distinct.values()))) for distinct in ways]  # levels share them
+    rows = [worth for distinct in ways for worth in distinct.values()]  # levels share them
+    worths = np.abs(np.array(rows, dtype=np.float64).reshape(len(rows), problem.slots))
+    largest = np.where(np.isfinite(worths), worths, 0.0).max(axis=1, initial=0.0)
+    first = np.cumsum([0, *(len(distinct) for distinct in ways)])[:-1]
     return (
-        sum(worths)
+        float(np.maximum.reduceat(largest, first).sum() if ways else 0.0)
         + (legs + 1) * _largest(problem.travel_cost)
         + _largest(problem.late)
         + 2 * abs(problem.wait_cost_per_slot) * problem.slots

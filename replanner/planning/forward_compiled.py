@@ -53,7 +53,7 @@ class CompiledSteps:
         slots, rows = self._arrays.slots, len(layer.masks)
         at_once = max(1, CELLS_AT_ONCE // (self._ways * slots))
         begun = layer.masks, layer.exits, layer.first, layer.profile, layer.reach
-        found, count, begin = _room(slots, 0), 0, 0
+        found, count, begin = _room(slots, min(rows, at_once) * self._ways), 0, 0
         span = np.array([slots, -1])
         while begin < rows:
             if stopped():

@@ -81,9 +81,7 @@ def forward(
 
 
 def _first_layer(arrays: DayArrays, table: RelaxedBound) -> Layer:
-    none = np.zeros(1, dtype=np.int64)
-    profile = arrays.start_worth[np.newaxis]
-    column, given = table.known_at_exits(none, none)
-    to_go = table.to_go[none, column, :-1] + given
-    reach = (profile + to_go).max(axis=1, initial=IMPOSSIBLE)
-    return Layer(none, none, 0, profile, reach).take(np.flatnonzero(reach > IMPOSSIBLE))
+    """Nothing ridden: what such a day could be worth is the bound of the day itself."""
+    none = np.zeros(int(table.of_day > IMPOSSIBLE), dtype=np.int64)
+    profile = arrays.start_worth[np.newaxis][: len(none)]
+    return Layer(none, none, 0, profile, np.full(len(none), table.of_day))

@@ -157,41 +157,66 @@ def ride_leg(
 
 
 @Kernel
+def legs_in(legs: int) -> int:
+    """Count the legs of a small set."""
+    count = 0
+    while legs:
+        legs &= legs - 1
+        count += 1
+    return count
+
+
+@Kernel
 def first_leg(
-    candidates: tuple[Indices, Values, Indices],
-    to_go: Values,
+    mask: int,
+    rests: tuple[SetsOfLegs, Indices, Values],
     ready: Values,
     value: float,
+    rules: tuple[SetsOfLegs, SetsOfLegs, float],
     moves: Moves,
     ways: Ways,
     waits: Waits,
-) -> int:
-    """Find the first of some legs that may be ridden next in a day worth so much; -1: none may.
+) -> tuple[int, float]:
+    """Find the first leg of a set that may be ridden next in a day worth so much; its price.
 
     Parameters
     ----------
-    candidates : legs, prices, rows
-        Leg, price of order, and by exit (second axis) where the rest stands in `to_go`.
-    to_go : ndarray of float, shape (rows, slots that count + 1)
-        Nothing is possible in the last row and slot.
+    rests : sets, rows, values
+        A layer of the table: of the sets one leg smaller.
+    ready : ndarray of float, shape (exits, slots)
+        Of the day begun, order against all of `mask` paid.
+    rules : first_of, own_before, order_cost
+
+    Returns
+    -------
+    leg, price
+        The latter of riding it before what is to come; leg -1: none may.
     """
-    legs, prices, rows = candidates
+    sets, rows, values = rests
+    first_of, own_before, order_cost = rules
     _, _, ride_arrival, ride_worth = moves
     way_leg, way_entry, way_exit = ways
-    exits, entries, stop = reached(ready), len(waits[1]), to_go.shape[1] - 1
+    exits, entries, stop = reached(ready), len(waits[1]), values.shape[1] - 1
     known, riding = np.zeros(entries, np.bool_), np.empty((entries, ready.shape[1]))
-    for i in range(len(legs)):
+    for leg in range(len(first_of)):
+        rest = mask & ~(1 << leg)
+        if rest == mask or rest & first_of[leg] != 0:
+            continue
+        column = np.searchsorted(sets, rest)
+        if column == len(sets) or sets[column] != rest:
+            continue
+        price = order_cost * legs_in(rest & own_before[leg])
         for w in range(len(way_leg)):
-            if way_leg[w] != legs[i]:
+            if way_leg[w] != leg:
                 continue
-            e, there = way_entry[w], to_go[rows[i, way_exit[w]]]
+            e, there = way_entry[w], values[rows[way_exit[w], column]]
             if not known[e]:
                 known[e], riding[e] = True, set_out(e, exits, ready, moves, waits)
             for t in range(ready.shape[1]):
-                through = riding[e, t] + ride_worth[w, t] - prices[i]
+                through = riding[e, t] + ride_worth[w, t] - price
                 if through + there[min(ride_arrival[w, t], stop)] == value:
-                    return i
-    return -1
+                    return leg, price
+    return -1, 0.0
 
 
 @Kernel
@@ -271,11 +296,8 @@ def last_leg(
         while row < len(masks) and masks[row] == rest:
             whole[exits[row], first : first + profile.shape[1]] = profile[row]
             row += 1
-        against, others = 0, rest & own_after[leg]
-        while others:
-            others &= others - 1
-            against += 1
-        way, _, a, t = step_back(leg, here, whole, order_cost * against, moves, ways, waits)
+        price = order_cost * legs_in(rest & own_after[leg])
+        way, _, a, t = step_back(leg, here, whole, price, moves, ways, waits)
         if way >= 0:
             return leg, a, t, whole[a, t]
     return -1, -1, -1, -np.inf

@@ -11,9 +11,9 @@ from heapq import heapify, heappop, heappush
 import numpy as np
 
 from replanner.planning import fast, order_loops
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, mask_of
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.order_timing import Begun, DaysBegun, moves_of
+from replanner.planning.order_timing import Begun, DaysBegun, moves_of, profile_at_start
 from replanner.planning.sweep import SweepTable
 
 Node = tuple[float, int, tuple[int, ...], int]
@@ -58,6 +58,8 @@ def ranked_orders(
 
 def best_order(days: DaysBegun, table: SweepTable, mask: int, value: float) -> tuple[int, ...]:
     """Give the order in which a set of legs is worth `value`, its best; earlier legs first."""
+    if fast.available():
+        return _best_compiled(days.arrays, table, mask, value)
     order: tuple[int, ...] = ()
     while mask:
         leg = _first_that_keeps(days, table, order, mask, value)
@@ -69,40 +71,34 @@ def best_order(days: DaysBegun, table: SweepTable, mask: int, value: float) -> t
 def _first_that_keeps(
     days: DaysBegun, table: SweepTable, order: tuple[int, ...], mask: int, value: float
 ) -> int:
-    legs = [leg for leg in range(days.arrays.legs) if mask >> leg & 1]
-    if fast.available():
-        return _first_compiled(days, table, order, legs, value)
-    for leg in legs:
-        longer, rest = days.after((*order, leg)), mask & ~(1 << leg)
-        if _value_through(days.arrays, table, longer, rest) == value:
-            return leg
+    for leg in range(days.arrays.legs):
+        if mask >> leg & 1:
+            longer, rest = days.after((*order, leg)), mask & ~(1 << leg)
+            if _value_through(days.arrays, table, longer, rest) == value:
+                return leg
     raise AssertionError("the table holds a value that nothing leads to")
 
 
-def _first_compiled(
-    days: DaysBegun, table: SweepTable, order: tuple[int, ...], legs: list[int], value: float
-) -> int:
-    """Find it by the compiled loop, which rides none of the others in full."""
-    arrays, day, mask = days.arrays, days.after(order), mask_of(tuple(legs))
-    layer = table.layers[len(legs) - 1]
-    places = [(leg, layer.of_set(mask & ~(1 << leg))) for leg in legs]
-    tried = [(leg, at) for leg, at in places if at >= 0 and not mask & arrays.first_of[leg]]
-    against = sum((mask & arrays.own_before[leg]).bit_count() for leg in order)
-    paid = [against + (mask & arrays.own_before[leg]).bit_count() for leg, _ in tried]
-    found = order_loops.first_leg(
-        (
-            np.array([leg for leg, _ in tried], dtype=np.int64),
-            arrays.order_cost * np.array(paid, dtype=np.float64),
-            np.ascontiguousarray(layer.rows[:, [at for _, at in tried]].T),
-        ),
-        layer.values,
-        day.ready,
-        value,
-        *moves_of(arrays),
-    )
-    if found < 0:
-        raise AssertionError("the table holds a value that nothing leads to")
-    return tried[found][0]
+def _best_compiled(
+    arrays: DayArrays, table: SweepTable, mask: int, value: float
+) -> tuple[int, ...]:
+    """Find it by compiled loops; prices of order are paid for the legs still to come."""
+    order: list[int] = []
+    moves = moves_of(arrays)
+    rules = np.array(arrays.first_of), np.array(arrays.own_before), arrays.order_cost
+    ready = order_loops.waited(profile_at_start(arrays), arrays.exit_waits)
+    while mask:
+        layer = table.layers[mask.bit_count() - 1]
+        rests = layer.sets, layer.rows, layer.values
+        leg, price = order_loops.first_leg(mask, rests, ready, value, rules, *moves)
+        if leg < 0:
+            raise AssertionError("the table holds a value that nothing leads to")
+        order.append(leg)
+        mask &= ~(1 << leg)
+        if mask:
+            after = order_loops.ride_leg(leg, price, ready, *moves)
+            ready = order_loops.waited(after, arrays.exit_waits)
+    return tuple(order)
 
 
 def best_value_begun(arrays: DayArrays, table: SweepTable, day: Begun, sets: SetsOfLegs) -> float:

@@ -70,10 +70,12 @@ def sweep_slots(  # noqa: C901, PLR0912 - one loop nest, compiled whole
                     arrival = road_arrival[t, a, e]
                     if arrival < slots:
                         there, worth = at_entry[arrival, e], road_worth[t, a, e]
+                        if rounds[t]:
+                            for q in range(sets):
+                                value = there[entry_set[a, e, q]] + worth
+                                better |= value > here[q]
                         for q in range(sets):
-                            value = there[entry_set[a, e, q]] + worth
-                            better |= value > here[q]
-                            here[q] = max(here[q], value)
+                            here[q] = max(here[q], there[entry_set[a, e, q]] + worth)
             if not better:
                 break
 

@@ -25,7 +25,7 @@ import numpy as np
 from replanner.planning import fast
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices, SetsOfLegs
 from replanner.planning.exact_prices import Values
-from replanner.planning.sweep_loops import Runs, runs_of, sweep_layer
+from replanner.planning.sweep_loops import Runs, living, runs_of, sweep_layer
 from replanner.planning.sweep_moves import SweptMoves
 
 NOWHERE = -1
@@ -159,12 +159,18 @@ def _joined(swept: SweepLayer, known: SweepLayer, leg: int) -> SweepLayer:
 
 def _possible(layer: SweepLayer) -> SweepLayer:
     """Leave out the sets and last slots in which nothing is possible."""
-    alive = layer.values > IMPOSSIBLE
-    possible: Flags = np.asarray(alive.any(axis=1))
-    kept = possible[layer.rows].any(axis=0)
-    stop = int(np.flatnonzero(alive.any(axis=0))[-1]) + 1 if kept.any() else 0
-    rows = np.where(possible[layer.rows], layer.rows, NOWHERE)[:, kept]
+    possible, stop = (living if fast.available() else _living)(layer.values)
+    row_lives = possible[layer.rows]
+    kept = row_lives.any(axis=0)
+    rows = np.where(row_lives, layer.rows, NOWHERE)[:, kept]
     return SweepLayer(layer.sets[kept], rows, np.ascontiguousarray(layer.values[:, : stop + 1]))
+
+
+def _living(values: Values) -> tuple[Flags, int]:
+    """Tell in which rows anything is possible, and the slot after the last."""
+    alive = values > IMPOSSIBLE
+    slots = np.flatnonzero(alive.any(axis=0))
+    return np.asarray(alive.any(axis=1)), int(slots[-1]) + 1 if slots.size else 0
 
 
 def ridden_for_sure(arrays: DayArrays) -> tuple[SetsOfLegs, SetsOfLegs]:
@@ -247,7 +253,8 @@ class _SweptDay:
         number, column = np.nonzero(smaller.sets & self._excluded == 0)
         leg = self._legs[number]
         larger = smaller.sets[column] | 1 << leg
-        sets = np.unique(larger)
+        sets = np.sort(larger)
+        sets = sets[np.diff(sets, prepend=-1) != 0]
         rest = np.full((arrays.legs, len(sets)), NOWHERE)
         rest[leg, np.searchsorted(sets, larger)] = column
         of_way = rest[arrays.way_leg]

@@ -128,3 +128,15 @@ def sweep_layer(
                         bettered(here, ready[e], a * entries + e, roads[0], roads[1], 0.0)
                 if waits[0][a]:
                     waited_back(here)
+
+
+@Kernel
+def living(values: Values) -> tuple[Flags, int]:
+    """Tell in which rows anything is possible, and the slot after the last."""
+    possible, stop = np.zeros(len(values), np.bool_), 0
+    for row in range(len(values)):
+        for t in range(values.shape[1] - 1, -1, -1):
+            if values[row, t] > -np.inf:
+                possible[row], stop = True, max(stop, t + 1)
+                break
+    return possible, stop
