@@ -199,9 +199,10 @@ def _met(built: BuiltDay, visit: Visit) -> OwnVisit:
 def best_plan(built: BuiltDay, search: DaySearch) -> SearchResult:
     """Return the best plan, another hour of leaving priced with `rules.departure_cost`.
 
-    The price is not in the value told: it only has to be earned.
+    The price is not in the value told: it only has to be earned. Where there is no plan nobody is
+    blamed: a day is searched for other ends too.
     """
-    found, own = search.best(), own_leave_slot(built)
+    found, own = search.best(blamed=False), own_leave_slot(built)
     if found.solution is None or found.solution.leave_slot == own:
         return found
     kept = search.best(leave=own, blamed=False)

@@ -159,12 +159,12 @@ def _with_breaks(
     A day without a plan on any account is told as it is with all of them.
     """
 
-    def planned(longer_rides: float) -> Evening:
+    def searched(longer_rides: float) -> tuple[SearchedDay, Setting]:
         shared = planner.share(days, demands, longer_rides)
         lacks = longer_rides > _LONGER_RIDES[0]
-        return explain(shared, replace(setting, moved=shared.moves, breaks_lack=lacks))
+        return search_day(shared), replace(setting, moved=shared.moves, breaks_lack=lacks)
 
-    return _with_most_breaks(planned, lambda found: found.briefing.value_minutes is not None)
+    return tell_day(*_with_most_breaks(searched, lambda found: found[0].plan is not None))
 
 
 def _with_most_breaks(made: Callable[[float], Found], holds: Callable[[Found], bool]) -> Found:
@@ -200,8 +200,27 @@ class SharedDay:
     moves: tuple[Move, ...] = ()
 
 
-def explain(day: SharedDay, setting: Setting) -> Evening:
-    """Search a built day and brief it; a day without a plan is briefed too."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchedDay:
+    """A day searched: nobody is blamed yet, since another day may be told.
+
+    Parameters
+    ----------
+    day : SharedDay
+    tank : Tank or None
+    held : Held
+    plan : DaySolution or None
+        The one to tell, with `Demands.own_order` that order; None: there is none.
+    """
+
+    day: SharedDay
+    tank: Tank | None
+    held: Held
+    plan: DaySolution | None
+
+
+def search_day(day: SharedDay) -> SearchedDay:
+    """Search a built day for the plan to tell."""
     demands, own = day.demands, day.own
     tank = _tank(day.built, demands)
 
@@ -219,21 +238,28 @@ def explain(day: SharedDay, setting: Setting) -> Evening:
         )
         return (second_plan(case),)
 
-    search_day = as_found if demands.own_order else best_that_holds
-    held = search_day(day.built, tank, plan_b)
-    built, search, found = held.built, held.search, held.found
-    chosen = own_plan(built, search) if demands.own_order else found.solution
-    if chosen is None and demands.own_order:
+    search = as_found if demands.own_order else best_that_holds
+    held = search(day.built, tank, plan_b)
+    plan = own_plan(held.built, held.search) if demands.own_order else held.found.solution
+    return SearchedDay(day=day, tank=tank, held=held, plan=plan)
+
+
+def tell_day(searched: SearchedDay, setting: Setting) -> Evening:
+    """Brief a searched day; of one without a plan tell what cannot hold together."""
+    day, held, plan = searched.day, searched.held, searched.plan
+    demands, own, found = day.demands, day.own, held.found
+    if plan is None and demands.own_order:
         return Evening(briefing=brief_own_run(day.built, own, setting), built=day.built)
-    if chosen is None:
-        blame = (None if tank is None else tank_blame(day.built, tank)) or found.blame
-        none = brief_no_way(day.built, own, blame, demands, setting)
-        return Evening(briefing=none, built=built)
-    if found.solution is not None and found.solution.value > chosen.value:
-        chosen = replace(chosen, bound=found.bound, proven=False)  # kept, though another is better
-    case = Case(built=built, search=search, solution=chosen, own=own, demands=demands)
+    if plan is None:
+        tank = searched.tank
+        blame = None if tank is None else tank_blame(day.built, tank)
+        none = brief_no_way(day.built, own, blame or held.search.best().blame, demands, setting)
+        return Evening(briefing=none, built=held.built)
+    if found.solution is not None and found.solution.value > plan.value:
+        plan = replace(plan, bound=found.bound, proven=False)  # kept, though another is better
+    case = Case(built=held.built, search=held.search, solution=plan, own=own, demands=demands)
     second = second_plan(case) if held.told is None else held.told[0]
-    return Evening(briefing=brief(case, second, setting), built=built)
+    return Evening(briefing=brief(case, second, setting), built=held.built)
 
 
 def _may_lack_fuel(briefing: Briefing, demands: Demands) -> bool:

@@ -45,7 +45,7 @@ STEPS = {
     "assess": ("assess_day",),
     "build": ("build_day", "rested"),
     "deal": ("share_legs",),
-    "explain": ("own_run", "explain"),
+    "explain": ("own_run", "search_day", "tell_day"),
 }
 ANSWER = ("deal", "explain")
 DAYS = tuple(date(2027, 4, day) for day in range(1, 6))

@@ -1,5 +1,6 @@
 """The corridor from the tour to the briefing, on weather made by hand. All INVENTED."""
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -13,7 +14,9 @@ from replanner.advice.briefing import ChangeKind, Decision
 from replanner.errors import ForecastError
 from replanner.files.limits_toml import read_limits
 from replanner.geodesy import Point
+from replanner.planning import day_search
 from replanner.planning.rules import Rules
+from replanner.service import evening as evening_steps
 from replanner.service.evening import Evening, Means, plan_day
 from replanner.service.last_plan import last_plan_stale
 from replanner.store.store import open_store
@@ -275,6 +278,32 @@ def test_the_own_order_stays_a_choice_even_against_a_gale() -> None:
     assert advised.decision is Decision.NO_WAY
     assert advised.departure is None
     assert advised.blame
+
+
+def test_a_day_without_a_plan_is_blamed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is searched with its breaks and without any; what cannot hold is asked of the one told."""
+    counts: Counter[str] = Counter()
+
+    def counted(name: str, call: Callable[..., object]) -> Callable[..., object]:
+        def asked(*given: object, **named: object) -> object:
+            counts[name] += 1
+            return call(*given, **named)
+
+        return asked
+
+    monkeypatch.setattr(day_search, "blame", counted("blame", day_search.blame))
+    searched = counted("search", evening_steps.best_that_holds)
+    monkeypatch.setattr(evening_steps, "best_that_holds", searched)
+    weather = MadeWeather(
+        wind_speed_of_gust=local(lambda h: np.full(h.shape, 30.0)),
+        wind_speed=local(lambda h: np.full(h.shape, 20.0)),
+    )
+    briefing = evening(a_tour(friday("ridge")), weather).briefing
+    assert briefing.blame
+    assert counts == {"search": 2, "blame": 1}
+    counts.clear()
+    assert evening(a_tour(friday("ridge")), MadeWeather()).briefing.legs
+    assert counts == {"search": 1}
 
 
 def test_only_what_is_left_of_today_is_planned() -> None:

@@ -12,7 +12,7 @@ from replanner.advice.briefing import Briefing, Decision
 from replanner.advice.text_message import message
 from replanner.planning.fuelled_day import tank_of
 from replanner.planning.own_run import own_run
-from replanner.service.evening import SharedDay, explain
+from replanner.service.evening import SharedDay, search_day, tell_day
 from replanner.trip.edits import Demands
 from replanner.trip.model import Halt, HaltKind, Leg, Rider
 from replanner.units import UnitSystem
@@ -30,7 +30,8 @@ def told(
     rider = Rider(id="R1", leader=True, tank_range_km=range_km)
     built = build(replace(a_tour(legs), riders=(rider,), **tour), demands=demands)
     own = own_run(built, tank_of(built))
-    return explain(SharedDay(built=built, demands=demands or Demands(), own=own), SETTING).briefing
+    day = SharedDay(built=built, demands=demands or Demands(), own=own)
+    return tell_day(search_day(day), SETTING).briefing
 
 
 def test_fuel_the_tank_demands_is_told_with_hour_and_place() -> None:
