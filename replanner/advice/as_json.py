@@ -148,6 +148,16 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
                 {"place": place, "reached": when(moment), "kind": kind or None}
                 for kind, place, moment in leg.halts_by_kind
             ],
+            "shut": [
+                {
+                    "place": halt.place,
+                    "kind": halt.kind,
+                    "passed": when(halt.passed),
+                    "opens": when(halt.opens),
+                    "closes": when(halt.closes),
+                }
+                for halt in leg.shut
+            ],
             "breaks": [{"place": place or None, "at": when(at)} for place, at in leg.breaks],
             "note": leg.note or None,
         }

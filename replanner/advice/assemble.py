@@ -19,6 +19,7 @@ from replanner.advice.briefing import (
     OwnOrder,
     PlanB,
     PlannedLeg,
+    ShutHalt,
     Waiting,
 )
 from replanner.advice.case import Case, is_dark, note_of, severity_of
@@ -28,6 +29,7 @@ from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
 from replanner.advice.second_plan import better_when
 from replanner.advice.waiting import value_of_waiting
+from replanner.clock import local_instant
 from replanner.planning.build import BuiltDay
 from replanner.planning.fuelled_day import since_full
 from replanner.planning.own_run import OwnRun
@@ -38,7 +40,7 @@ from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timet
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
 from replanner.trip.fuel import begins_full, ridden_since_full, usable_km
-from replanner.trip.model import HaltKind, Leg, LegId, LegKind
+from replanner.trip.model import Halt, HaltKind, Leg, LegId, LegKind, Tour
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
 
@@ -277,6 +279,24 @@ def _planned_leg(case: Case, plan: DaySolution, number: int, timed: TimedLeg) ->
         ),
         note=", ".join((*timed.slow, *timed.avoided)),
         course=case.built.way(visit.leg, visit.way).passage.course(visit.start_slot),
+        shut=tuple(_shut(case.built.tour, halt, passed) for halt, passed in timed.shut),
+    )
+
+
+def _shut(tour: Tour, halt: Halt, passed: datetime) -> ShutHalt:
+    """Return a halt that its hours forbid, with its hours of that local day."""
+    day, hours = passed.astimezone(tour.zone).date(), halt.hours
+    opens = closes = None
+    if hours is not None and day.weekday() in hours.weekdays:
+        past_midnight = timedelta(days=int(hours.closes <= hours.opens))
+        opens = local_instant(day, hours.opens, tour.zone)
+        closes = local_instant(day + past_midnight, hours.closes, tour.zone)
+    return ShutHalt(
+        place=tour.places[halt.place].name,
+        kind=halt.kind.value,
+        passed=passed,
+        opens=opens,
+        closes=closes,
     )
 
 

@@ -35,6 +35,17 @@ class HazardNote:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShutHalt:
+    """A halt wished for that is shut when the riders pass; None: no hours that day."""
+
+    place: str
+    kind: str
+    passed: datetime
+    opens: datetime | None
+    closes: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedLeg:
     """A leg of the plan, timed to the minute."""
 
@@ -58,6 +69,7 @@ class PlannedLeg:
     course: tuple[tuple[float, datetime], ...] = ()
     # kilometres ridden since the tank was full there, a pump told twice; none: not known
     since_full: tuple[tuple[float, float], ...] = ()
+    shut: tuple[ShutHalt, ...] = ()  # left out for their hours
 
     def share_by(self, moment: datetime) -> float:
         """Return how much of the leg is behind the riders at an instant, 0 to 1."""

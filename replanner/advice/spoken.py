@@ -9,6 +9,7 @@ from replanner.advice.briefing import Briefing, HazardNote
 from replanner.advice.fitting import Lines, Part, fit, part, shortest
 from replanner.advice.headline import change_weight
 from replanner.advice.leaving_lines import too_early
+from replanner.advice.shut_lines import shut_aloud
 from replanner.advice.spoken_ride import decision_and_legs
 from replanner.advice.telling import SpokenTelling, aloud
 from replanner.advice.wording import chance_word, level_word, noun
@@ -63,6 +64,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         part((_clock_change(telling), 0), ("", 67)),
         part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW, figure=False), 50)),
         part((_left_out(telling), 0), ("", 14)),
+        part((shut_aloud(telling), 0), ("", 13)),
         _no_plan(telling),
         part((_before_check_in(telling), 0), ("", 58)),
         _why(telling),

@@ -14,6 +14,7 @@ from replanner.advice.headline import headline
 from replanner.advice.leaving_lines import too_early
 from replanner.advice.legs_block import legs_part
 from replanner.advice.names import shorten
+from replanner.advice.shut_lines import shut_halts
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
 
@@ -58,6 +59,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((lines_of.clock_change(telling), 0), ("", 80)),
         part((stops.no_go(telling), 0)),
         part((lines_of.left_out(telling), 0), ("", 60)),
+        _shut_part(telling),
         _no_plan_part(telling),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),
@@ -88,6 +90,12 @@ def _how_sure_part(telling: Telling) -> Part:
     looked_at = telling.briefing.next_check is not None
     one_line = ". ".join(filter(None, (odds, trust.can_wait(telling, brief=True))))
     return part(((plain if looked_at else odds, waits), 0), (one_line, 28), (odds, 56))
+
+
+def _shut_part(telling: Telling) -> Part:
+    """Return the halts missed since they are shut, the first of them alone, or none."""
+    lines = shut_halts(telling)
+    return part((lines, 0), (lines[:1], 20), ("", 50))
 
 
 def _no_plan_part(telling: Telling) -> Part:

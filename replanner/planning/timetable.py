@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -9,8 +10,9 @@ from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.rest import Where
-from replanner.trip.model import Halt, LegId, PlaceId, Way
-from replanner.trip.passage import in_way, moment_of
+from replanner.trip.model import Halt, HaltKind, Leg, LegId, PlaceId, Way
+from replanner.trip.passage import Delay, in_way, moment_of
+from replanner.trip.windows import halts_open
 
 Break = tuple[PlaceId | None, datetime]
 
@@ -32,6 +34,8 @@ class TimedLeg:
     breaks : tuple of (PlaceId or None, datetime)
         Breaks beside halts on it and on the way to the next leg, the first leg's also those before
         it; None: at no place of the tour.
+    shut : tuple of (Halt, datetime)
+        Halts wished for that its hours forbid: left out, with the instant of passing each.
     """
 
     leg: LegId
@@ -45,6 +49,7 @@ class TimedLeg:
     slow: tuple[str, ...]
     avoided: tuple[str, ...]
     breaks: tuple[Break, ...] = ()
+    shut: tuple[tuple[Halt, datetime], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +169,7 @@ def _timed(built: BuiltDay, visit: Visit, ready: datetime) -> TimedLeg:
             for one in way.breaks
             if one.minutes[slot] > 0
         ),
+        shut=_met_shut(built.tour.zone, leg, way, slot),
     )
 
 
@@ -195,6 +201,23 @@ def _halts_taken(
         for halt in taken
     ]
     return tuple(sorted(met, key=lambda pair: pair[1]))
+
+
+def _met_shut(
+    zone: ZoneInfo, leg: Leg, way: BuiltWay, slot: int
+) -> tuple[tuple[Halt, datetime], ...]:
+    """Return halts that may be left out and that could not be made all the while they take."""
+    found = []
+    for number, halt in enumerate(leg.halts):
+        wished = halt.optional and halt.kind is not HaltKind.FUEL
+        if halt.hours is None or not wished or way.halts[number, slot]:
+            continue
+        at, passage = in_way(halt.fraction, way.way), way.passage
+        made = Delay(at, np.full(passage.starts.shape, halt.minutes))
+        with_it = replace(passage, delays=(*passage.delays, made))
+        if not halts_open(leg, with_it, zone)[number, slot]:
+            found.append((halt, moment_of(passage.reaching(at)[slot])))
+    return tuple(sorted(found, key=lambda pair: pair[1]))
 
 
 def in_by(built: BuiltDay, arrival: datetime) -> datetime:

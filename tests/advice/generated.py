@@ -23,6 +23,7 @@ from replanner.advice.briefing import (
     Odds,
     OwnOrder,
     PlannedLeg,
+    ShutHalt,
     Waiting,
 )
 from replanner.advice.cautions import cautions_for
@@ -107,6 +108,14 @@ def briefings(draw: st.DrawFn) -> Briefing:
     better = st.builds(
         BetterWhen, kind=st.sampled_from(BetterKind), leg=st.none() | st.sampled_from(_LEGS)
     )
+    shut = st.builds(
+        ShutHalt,
+        place=names,
+        kind=st.sampled_from([*map(str, HaltKind)]),
+        passed=minute,
+        opens=st.none() | minute,
+        closes=st.none() | minute,
+    )
     count = draw(st.integers(0, 14))
     starts = sorted(draw(st.lists(minute, min_size=count, max_size=count)))
     legs = tuple(
@@ -124,6 +133,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
             halts=tuple(draw(st.lists(st.tuples(names, minute), max_size=2))),
             halt_kinds=tuple(draw(st.lists(st.sampled_from([*map(str, HaltKind)]), max_size=2))),
             note=draw(text),
+            shut=tuple(draw(st.lists(shut, max_size=2))),
         )
         for key, start in zip(_LEGS, starts, strict=False)
     )

@@ -31,7 +31,8 @@ from generated import briefings, quick
 from hypothesis import given
 
 from replanner.advice.as_json import as_json
-from replanner.advice.briefing import Briefing, ChangeKind, Decision, Hurdle, HurdleKind
+from replanner.advice.briefing import Briefing, ChangeKind, Decision, Hurdle, HurdleKind, ShutHalt
+from replanner.advice.spoken import spoken
 from replanner.advice.text import message, why
 from replanner.hazards.register import HAZARDS
 from replanner.planning.demand import Demand, DemandKind
@@ -151,6 +152,44 @@ def test_a_known_hazard_with_its_figure_is_told_beside_an_unknown_one() -> None:
     assert "Brindle Low Road: no data for fog" in text
     alone = message(replace(MISSING_DATA, legs=MISSING_DATA.legs[:2]))
     assert "at 10:00 no data for fog" in alone
+
+
+def with_shut(*shut: ShutHalt, halt_kinds: tuple[str, ...] = ()) -> Briefing:
+    first, *others = AS_PLANNED.legs
+    return replace(AS_PLANNED, legs=(replace(first, shut=shut, halt_kinds=halt_kinds), *others))
+
+
+INN = ShutHalt(
+    place="Quern inn", kind="cafe", passed=at("09:40"), opens=at("11:00"), closes=at("13:30")
+)
+
+
+def test_a_halt_left_out_for_its_hours_is_told_with_them() -> None:
+    """Whoever reads it may leave later: that nobody would find it open was told nowhere."""
+    told = with_shut(INN)
+    assert "Shut at 10:40: Quern inn, open 12:00 to 14:30" in message(told).splitlines()
+    assert "Shut when you pass: Quern inn at" in spoken(told)
+    assert as_json(told)["legs"][0]["shut"] == [  # type: ignore[index]
+        {
+            "place": "Quern inn",
+            "kind": "cafe",
+            "passed": "2026-10-16T10:40:00+01:00",
+            "opens": "2026-10-16T12:00:00+01:00",
+            "closes": "2026-10-16T14:30:00+01:00",
+        }
+    ]
+
+
+def test_a_halt_without_hours_that_day_is_shut_that_day() -> None:
+    told = with_shut(replace(INN, kind="visit", opens=None, closes=None))
+    assert "Shut that day: Quern inn, passed 10:40" in message(told).splitlines()
+
+
+def test_a_shut_cafe_is_no_loss_where_another_is_open() -> None:
+    other = with_shut(INN, halt_kinds=("cafe",))
+    assert "Shut" not in message(other) + spoken(other)
+    castle = with_shut(replace(INN, kind="visit"), halt_kinds=("cafe",))
+    assert "Shut at 10:40: Quern inn" in message(castle)
 
 
 def test_an_old_plan_says_so_first_and_tells_no_age_that_would_be_wrong_later() -> None:

@@ -11,7 +11,7 @@ from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.problem import DaySolution, Visit
 from replanner.planning.slack import room_before, spare
-from replanner.planning.timetable import timetable
+from replanner.planning.timetable import TimedLeg, timetable
 from replanner.planning.turning import decision_points, place_fraction, turn_back
 from replanner.trip.edits import Demands
 from replanner.trip.model import (
@@ -112,6 +112,51 @@ class TestMinutes:
         built = build(a_tour([], [a_day(end="inn")]), connectors=roads({("base", "inn"): 41}))
         times = timetable(built, best(built))
         assert times.arrival - times.departure == timedelta(minutes=41)
+
+
+LUNCH = Halt(
+    place="far",
+    fraction=0.5,
+    minutes=40,
+    kind=HaltKind.CAFE,
+    optional=True,
+    worth_minutes=60,
+    hours=WeeklyWindow(
+        name="cafe hours",
+        effect=WindowEffect.OPEN,
+        weekdays=frozenset({4}),  # the invented day is a Friday
+        opens=time(12),
+        closes=time(14),
+        fractions=(0.5,),
+    ),
+)
+
+
+class TestShutHalts:
+    """What is left out for its hours is told with the hour it is passed at: the rider may wait."""
+
+    @staticmethod
+    def timed(halt: Halt, start: str, way: int = 0) -> TimedLeg:
+        built = build(a_tour([a_leg("loop", minutes=60, halts=(halt,), one_way=True)]))
+        plan = by_hand(built, start)
+        plan = replace(plan, visits=(replace(plan.visits[0], way=way),))
+        return timetable(built, plan).legs[0]
+
+    def test_passed_before_it_opens(self) -> None:
+        assert self.timed(LUNCH, "09:00").shut == ((LUNCH, utc("09:30")),)
+
+    def test_open_but_not_until_all_of_it_is_eaten(self) -> None:
+        """Passed at 13:20 forty minutes just fit, ten minutes later they do not."""
+        assert self.timed(LUNCH, "12:50").shut == ()
+        assert self.timed(LUNCH, "13:00").shut == ((LUNCH, utc("13:30")),)
+
+    def test_a_halt_that_is_made_is_not_shut(self) -> None:
+        made = self.timed(LUNCH, "12:00", way=1)
+        assert made.halts == ((LUNCH, utc("12:30")),)
+        assert made.shut == ()
+
+    def test_fuel_that_is_not_needed_is_not_missed(self) -> None:
+        assert self.timed(replace(LUNCH, kind=HaltKind.FUEL), "09:00").shut == ()
 
 
 class TestRefusals:
