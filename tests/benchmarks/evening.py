@@ -36,6 +36,7 @@ from replanner.trip.edits import Demands
 from replanner.weather.hourly import PointHours
 from replanner.weather.members import neighbours
 from replanner.wiring import demo_house
+from tests.benchmarks.fixed_work import turn_seconds
 
 RUNS = 3
 ANSWER_SECONDS = 0.3
@@ -88,17 +89,6 @@ def print_starts() -> None:
     with tempfile.TemporaryDirectory() as bytecode:
         for name, code in STARTS.items():
             sys.stdout.write(f"{name:14} {start_seconds(code, Path(bytecode)):7.2f}\n")
-
-
-def fixed_work() -> float:
-    """Do many small numpy calls and some large ones, as an evening does."""
-    small, large = np.linspace(0.0, 1.0, 200), np.linspace(0.0, 1.0, 20_000)
-    total = 0.0
-    for _ in range(1000):
-        total += float(np.interp(np.where(small > 0.5, small, 0.5), [0, 1], [0, 2]).max())
-    for _ in range(20):
-        total += float(np.arctan2(np.sin(large), np.cos(large)).max())
-    return total
 
 
 def members_of(hours: PointHours, lead_hours: float, *, most: int) -> PointHours:
@@ -170,9 +160,7 @@ def main() -> None:
 
             patches.enter_context(mock.patch.object(evening, "neighbours", many))
         found = {day: evening_before(day) for day in asked.days}
-    begun = process_time()
-    fixed_work()
-    unit = process_time() - begun
+    unit = turn_seconds()
     sys.stdout.write(f"one turn of the fixed work: {1000 * unit:.1f} ms\n")
     names = (*STEPS, "answer", "all")
     sys.stdout.write("day        " + "".join(f"{name:>9}" for name in names) + "  all, turns\n")
