@@ -1,25 +1,30 @@
-"""Why a day has no plan: demands that cannot hold together, none of them to spare.
+"""Why a day has no plan: the fewest demands that cannot hold together.
 
 Each demand in turn is let go; where there is still no plan it was not to blame and stays let go.
 What remains is a conflict of which every part is needed (the deletion filter: Chinneck, J. W. and
 Dravnieks, E. W. (1991), "Locating minimal infeasible constraint sets in linear programs", ORSA
 Journal on Computing 3, 157-168). The rider's own musts are let go first, the limits of the day
-last.
+last. Such a conflict need not be the smallest: `smallest` asks whether fewer cannot hold either.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question, Stopped
 from replanner.planning.demand import Demand, DemandKind
+from replanner.planning.order_timing import TimedOrder, time_order
 from replanner.planning.problem import DayProblem
+from replanner.planning.smallest import smallest_conflict
 
 NO_WAY = Demand(kind=DemandKind.A_WAY)
+
+# How many questions are asked for a smaller set: ten to fifteen are enough for most. Assumption.
+MOST_ASKED = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +59,10 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Dem
     Returns
     -------
     tuple of Demand
-        The musts first, then the order and the limits of the day.
+        The musts first, then the order and the limits of the day. None of them is to spare, and no
+        fewer cannot hold together, if `MOST_ASKED` questions tell.
     """
-    rides = rides_of(problem)
+    whole, rides = problem, rides_of(problem)
     for ride in rides:
         if not any(_may_start(problem, leg) for leg in ride.legs):
             return (ride.demand,)
@@ -79,7 +85,63 @@ def blame(problem: DayProblem, *, stopped: Stopped = lambda: False) -> tuple[Dem
         else:
             problem = relaxed
     told = (*(ride.demand for ride in rides), *(limit.demand for limit in needed))
-    return told or (NO_WAY,)
+    return _fewest(whole, told, stopped) or (NO_WAY,)
+
+
+def _fewest(problem: DayProblem, told: tuple[Demand, ...], stopped: Stopped) -> tuple[Demand, ...]:
+    """Tell the fewest demands that cannot hold together, those told if there are none fewer."""
+    rides, free = rides_of(problem), demanding(problem, [])
+    limits = limits_of(free)
+    demands = [*(ride.demand for ride in rides), *(limit.demand for limit in limits)]
+
+    @lru_cache(maxsize=2)
+    def day(held: frozenset[int]) -> DaySolver:
+        held_to = free
+        for number, limit in enumerate(limits):
+            if number not in held:
+                held_to = limit.relax(held_to)
+        return DaySolver(day_arrays(held_to), stopped)
+
+    def broken(kept: frozenset[int]) -> frozenset[int] | None:
+        ridden = [ride for number, ride in enumerate(rides) if number in kept]
+        apart = {frozenset(ride.legs) for ride in ridden if ride.one_of}
+        solver = day(
+            frozenset(
+                number
+                for number, limit in enumerate(limits)
+                if number + len(rides) in kept
+                or (limit.demand.kind is DemandKind.AT_MOST_ONE and limit.legs in apart)
+            )
+        )
+        found = solver.ask(_question(ridden))
+        if found.value == IMPOSSIBLE:
+            return None if found.bound == IMPOSSIBLE else frozenset()
+        days = solver.begun(None)
+        plan = time_order(days.arrays, found.order, days)
+        if plan is None:
+            raise AssertionError("an order found cannot be timed")
+        legs = [visit.leg for visit in plan.visits]
+        breaks = [sum(leg in ride.legs for leg in legs) != 1 for ride in rides]
+        breaks += [_breaks(problem, limit.demand, plan) for limit in limits]
+        return frozenset(np.flatnonzero(breaks).tolist())
+
+    fewest = smallest_conflict(
+        frozenset(demands.index(one) for one in told), len(demands), broken, MOST_ASKED
+    )
+    return tuple(demands[number] for number in sorted(fewest))
+
+
+def _breaks(problem: DayProblem, limit: Demand, plan: TimedOrder) -> bool:
+    """Tell whether a plan breaks a limit of the day."""
+    if limit.kind is DemandKind.START_BY:
+        return plan.leave_slot > problem.latest
+    if limit.kind is DemandKind.END_BY:
+        return plan.finish_slot > problem.by or np.isinf(problem.late[plan.finish_slot])
+    ridden = [problem.legs[visit.leg].id for visit in plan.visits]
+    met = [leg for leg in ridden if leg in limit.legs]
+    if limit.kind is DemandKind.BEFORE:
+        return tuple(met) == limit.legs[::-1]
+    return len(met) > 1
 
 
 def rides_of(problem: DayProblem) -> list[Ride]:
@@ -101,11 +163,15 @@ def _needed_rides(problem: DayProblem, rides: list[Ride], stopped: Stopped) -> l
     solver = DaySolver(day_arrays(problem), stopped)
     for ride in tuple(rides):
         fewer = [other for other in rides if other is not ride]
-        musts = mask_of(tuple(r.legs[0] for r in fewer if not r.one_of))
-        exactly = tuple(mask_of(r.legs) for r in fewer if r.one_of)
-        if not _found(solver, Question(without=0, musts=musts, exactly=exactly)):
+        if not _found(solver, _question(fewer)):
             rides = fewer
     return rides
+
+
+def _question(rides: list[Ride]) -> Question:
+    musts = mask_of(tuple(ride.legs[0] for ride in rides if not ride.one_of))
+    exactly = tuple(mask_of(ride.legs) for ride in rides if ride.one_of)
+    return Question(without=0, musts=musts, exactly=exactly)
 
 
 def _may_start(problem: DayProblem, leg: int) -> bool:
