@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-# From how many figures on it pays to look first whether any is beyond the clear one.
+# From how many figures on it pays to look first which of them are beyond the clear one.
 _MANY = 256
 
 Thresholds = tuple[float | None, float | None, float | None]
@@ -53,10 +53,13 @@ class Limit:
         rising, figures, levels = _curve(self)
         given = np.asarray(value, np.float64)
         signed = given if rising else -given
-        # most often nothing of it is felt anywhere: seen in a fraction of the time
-        if signed.size >= _MANY and signed.max() <= figures[0]:
-            return np.zeros(signed.shape)
-        return np.asarray(np.interp(signed, figures, levels))
+        if signed.size < _MANY:
+            return np.asarray(np.interp(signed, figures, levels))
+        # little of it is felt most often: only there, and where it is unknown, it is worked out
+        flat, level = signed.ravel(), np.zeros(signed.size)
+        felt = (~(flat <= figures[0])).nonzero()[0]
+        level[felt] = np.interp(flat[felt], figures, levels)
+        return level.reshape(signed.shape)
 
     def threshold(self, level: float) -> float | None:
         """Return the figure of the highest threshold at or below that level; None below 2."""

@@ -56,7 +56,7 @@ def test_threshold(level: float, figure: float | None) -> None:
 @given(st.sampled_from([GUST, SIGHT]), st.lists(st.floats(-60.0, 9000.0) | st.just(np.nan)))
 def test_many_figures_have_the_levels_each_has_alone(limit: Limit, figures: list[float]) -> None:
     some = np.array([limit.clear, *figures])
-    many = np.tile(some, 300)  # enough for the look whether anything is felt at all
+    many = np.tile(some, 300)  # enough for the look which of them are felt
     alone = [float(limit.level(figure)) for figure in some]
     np.testing.assert_array_equal(limit.level(many), np.tile(alone, 300))
     calm = np.full(300, limit.clear)
