@@ -375,6 +375,13 @@ class HomeWay:
         Back over the leg they are on.
     in_time : bool
         Whether it keeps the day's own hard limit, `limit`.
+    km : float
+        How long it is. [km]
+    fill_up_at : tuple of str
+        Places on it where the smallest tank has to be filled.
+    short_km : float or None
+        How far what is left in the tank falls short, to the next pump or home; 0.0: it lasts, or
+        no rider gives a range; None: nobody knows what is left. [km]
     """
 
     departure: datetime
@@ -387,6 +394,9 @@ class HomeWay:
     turning_back: bool
     in_time: bool
     limit: datetime
+    km: float = 0.0
+    fill_up_at: tuple[str, ...] = ()
+    short_km: float | None = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

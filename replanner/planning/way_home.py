@@ -15,11 +15,13 @@ from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
 from replanner.planning.prices import hazard_price
-from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg
+from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg, Visit
 from replanner.planning.timetable import slot_moment, whole_minutes
-from replanner.trip.model import LegId
+from replanner.trip.fuel import UNKNOWN_ROAD_SPEED, stretches_km
+from replanner.trip.model import HaltKind, Leg, LegId, PlaceId
+from replanner.trip.passage import in_way
 from replanner.trip.plain_road import PlainRoads
-from replanner.trip.windows import BanKind
+from replanner.trip.windows import BanKind, halts_open
 
 # What a leg that is no-go or out of the light costs here: a way round or a wait of up to that much
 # comes first. Whoever has to wait longer is not on the way home but stays. Assumption. [min]
@@ -47,6 +49,10 @@ class WayIn:
         Whether some of that is an estimate.
     price : float
         Its minutes and what it meets, in minutes of plain riding: to weigh ways in. [min]
+    km : float
+        How long it is. [km]
+    pumps : tuple of (float, PlaceId)
+        Where on it there is fuel that is open when they pass [km], in order.
     """
 
     departure: datetime
@@ -57,6 +63,8 @@ class WayIn:
     road_minutes: float
     estimated: bool
     price: float
+    km: float
+    pumps: tuple[tuple[float, PlaceId], ...]
 
     @property
     def minutes(self) -> float:
@@ -143,7 +151,8 @@ def _price(built: BuiltDay, way: BuiltWay) -> Floats:
 def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: PlainRoads) -> WayIn:
     problem = built.problem
     departure = here = slot_moment(built, solution.leave_slot)
-    place, road, estimated = problem.start_place, 0.0, False
+    place, road, estimated, km = problem.start_place, 0.0, False, 0.0
+    pumps: list[tuple[float, PlaceId]] = []
     names: list[LegId] = []
     met: list[tuple[float, Finding | None]] = []
     for visit in solution.visits:
@@ -152,6 +161,10 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         road += float(built.connector_minutes[place, entry.start])
         estimated |= bool(built.connector_estimated[place, entry.start])
         way = built.way(number, visit.way)
+        km += _road_km(built, place, entry.start)
+        leg, length = built.legs[number].leg, stretches_km(built.legs[number].leg, ())[0]
+        pumps += [(km + at * length, pump) for at, pump in _open_pumps(built, leg, way, visit)]
+        km += length
         name = built.legs[number].leg.id
         if name in roads.legs:
             road += float(way.minutes[visit.start_slot])
@@ -173,4 +186,25 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         road_minutes=road,
         estimated=estimated,
         price=-solution.value,
+        km=km,
+        pumps=tuple(pumps),
+    )
+
+
+def _road_km(built: BuiltDay, start: int, end: int) -> float:
+    """Return the kilometres of a connector; reckoned by its minutes where nobody knows them."""
+    km = float(built.connector_km[start, end])
+    minutes = float(built.connector_minutes[start, end])
+    return minutes / 60.0 * UNKNOWN_ROAD_SPEED if np.isnan(km) else km
+
+
+def _open_pumps(
+    built: BuiltDay, leg: Leg, way: BuiltWay, visit: Visit
+) -> list[tuple[float, PlaceId]]:
+    """Return the pumps of a leg that are open when passed, by fractions of the way ridden."""
+    is_open = halts_open(leg, way.passage, built.tour.zone)[:, visit.start_slot]
+    return sorted(
+        (in_way(halt.fraction, way.way), halt.place)
+        for halt, here in zip(leg.halts, is_open, strict=True)
+        if halt.kind is HaltKind.FUEL and here
     )

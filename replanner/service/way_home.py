@@ -14,6 +14,7 @@ from replanner.planning.way_home import WayIn, way_in
 from replanner.service.day_ahead import DayAhead, day_ahead
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
+from replanner.trip.fuel import fill_ups, ridden_since_full, usable_km
 from replanner.trip.model import Day, Tour
 from replanner.trip.plain_road import PlainRoads, roads_to
 from replanner.trip.timing import Speeds
@@ -36,11 +37,14 @@ class HomeDay:
         With them.
     roads : PlainRoads
         Plain road to the day's end, among the legs of `ahead`.
+    since_full : float or None
+        Ridden since the tank was full; None: not known. [km]
     """
 
     ahead: DayAhead
     limited: DayAhead
     roads: PlainRoads
+    since_full: float | None = None
 
 
 def ways_to_weigh(
@@ -66,7 +70,11 @@ def ways_to_weigh(
         for one in choices
     ]
     different = {one.first: one for one in found}.values()
-    return tuple(only_the_way_in(one, speeds, detour_factor) for one in different)
+    since_full = ridden_since_full(day, underway)
+    return tuple(
+        replace(only_the_way_in(one, speeds, detour_factor), since_full=since_full)
+        for one in different
+    )
 
 
 def only_the_way_in(ahead: DayAhead, speeds: Speeds, detour_factor: float) -> HomeDay:
@@ -122,6 +130,7 @@ def best_way_home(
         return None
     way, home = min(found, key=lambda one: one[0].price)
     limit = limit_of(home.limited, rules)
+    fill_up_at, short_km = _fuel(way, home)
     return HomeWay(
         departure=way.departure,
         arrival=way.arrival,
@@ -133,7 +142,25 @@ def best_way_home(
         limit=limit,
         road_minutes=way.road_minutes,
         estimated=way.estimated,
+        km=way.km,
+        fill_up_at=fill_up_at,
+        short_km=short_km,
     )
+
+
+def _fuel(way: WayIn, home: HomeDay) -> tuple[tuple[str, ...], float | None]:
+    """Return where to fill up on the way in, and how far the tank falls short. [km].
+
+    Nowhere and 0.0 where no rider says how far a tank lasts, and None where it is not known what
+    is left in it.
+    """
+    tour, usable = home.ahead.tour, usable_km(home.ahead.tour)
+    if usable is None:
+        return (), 0.0
+    if home.since_full is None:
+        return (), None
+    pumps = [(km, tour.places[place].name) for km, place in way.pumps]
+    return fill_ups(way.km, pumps, usable - home.since_full, usable)
 
 
 def home_by(ways: Iterable[HomeDay], home: HomeWay) -> DayAhead:

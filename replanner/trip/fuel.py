@@ -53,3 +53,38 @@ def stretches_km(leg: Leg, pumps: Sequence[float]) -> tuple[float, ...]:
     length = 0.0 if leg.kind is LegKind.CROSSING else leg.distance_km
     at = (0.0, *pumps, 1.0)
     return tuple((there - here) * length for here, there in pairwise(at))
+
+
+def fill_ups(
+    km: float, pumps: Sequence[tuple[float, str]], left_km: float, usable_km: float
+) -> tuple[tuple[str, ...], float]:
+    """Return where to fill up on a way, as late as can be, and how far the tank falls short.
+
+    Parameters
+    ----------
+    km : float
+        Length of the way. [km]
+    pumps : sequence of (float, str)
+        Where on it there is fuel [km], in order, and what the place is called.
+    left_km, usable_km : float
+        How far what is left in the tank is planned to be ridden, and a full one. [km]
+
+    Returns
+    -------
+    tuple of str
+        As far as the tank gets.
+    float
+        To the next pump, or to the end where there is none. 0: it lasts. [km]
+    """
+    found: list[str] = []
+    at, reach = 0.0, max(left_km, 0.0)
+    ahead = list(pumps)
+    while at + reach < km:
+        within = [pump for pump in ahead if pump[0] <= at + reach]
+        ahead = ahead[len(within) :]
+        if not within:
+            return tuple(found), (ahead[0][0] if ahead else km) - (at + reach)
+        at, name = within[-1]
+        found.append(name)
+        reach = usable_km
+    return tuple(found), 0.0

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -47,6 +48,33 @@ def test_the_lines_are_next_worst_turn_back_in_by_and_the_way_home() -> None:
         "In by 11:30, 65 min to spare (dusk).",
         "Way home: Hask valley road, in by 12:10.",
     ]
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"km": 80.0}, "Hask valley road, in by 12:10."),
+        (
+            {"km": 80.0, "fill_up_at": ("Orrowick",)},
+            "Hask valley road, in by 12:10, fill up at Orrowick.",
+        ),
+        (
+            {"km": 80.0, "short_km": 12.3},
+            "Hask valley road, in by 12:10, the smallest tank 13 km short.",
+        ),
+        (
+            {"km": 180.0, "fill_up_at": ("Orrowick",), "short_km": 12.3},
+            "Hask valley road, in by 12:10, fill up at Orrowick, the smallest tank 13 km short.",
+        ),
+        ({"km": 79.2, "short_km": None}, "Hask valley road, in by 12:10, 80 km, check the tank."),
+    ],
+)
+def test_the_way_home_says_whether_the_tank_lasts(changes: dict[str, Any], told: str) -> None:
+    """Told as good as ever, it led riders with an empty tank past the last pump."""
+    home = replace(HOME, **changes)
+    assert road_text(replace(rest(), way_home=home), at("08:30")).splitlines()[-1] == (
+        f"Way home: {told}"
+    )
 
 
 def test_turn_back_times_that_are_past_are_not_told() -> None:

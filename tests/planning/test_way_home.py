@@ -1,8 +1,8 @@
 """The way in against every way in there is, on small INVENTED tours."""
 
 from dataclasses import replace
-from datetime import timedelta
-from itertools import permutations, product
+from datetime import time, timedelta
+from itertools import combinations, permutations, product
 
 import numpy as np
 import pytest
@@ -14,7 +14,16 @@ from replanner.planning.prices import minute_price
 from replanner.planning.rules import Rules
 from replanner.planning.way_home import LAST_RESORT, WayIn, way_in
 from replanner.trip.connectors import ConnectorTable
-from replanner.trip.model import Leg, LegKind, Way
+from replanner.trip.fuel import fill_ups
+from replanner.trip.model import (
+    Halt,
+    HaltKind,
+    Leg,
+    LegKind,
+    Way,
+    WeeklyWindow,
+    WindowEffect,
+)
 from replanner.trip.plain_road import roads_to
 from tests.planning.invented import a_day, a_leg, a_tour, build, roads, utc
 
@@ -138,3 +147,49 @@ def test_minutes_are_whole_and_plain_road_is_told_apart() -> None:
     assert way.minutes == 42.0
     assert (way.road_minutes, way.legs, way.estimated) == (41.2, (), False)
     assert Way.FORWARD in a_way("x", "quay", "inn", 5.0).ways
+
+
+def test_kilometres_and_open_pumps_of_the_way_in() -> None:
+    """90 km of road with a pump after a third of it, then road of which only minutes are known."""
+    pump = Halt(place="far", fraction=1 / 3, minutes=8, kind=HaltKind.FUEL, optional=True)
+    shut = WeeklyWindow(name="pump", effect=WindowEffect.OPEN, opens=time(14), closes=time(18))
+    valley = a_way(
+        "valley", "quay", "far", 60, halts=(pump, replace(pump, hours=shut)), distance_km=90.0
+    )
+    none = dict.fromkeys(combinations(PLACES, 2), np.nan)
+    way = found([valley], {**none, ("far", "inn"): 30.0}, {})
+    assert way is not None
+    assert way.legs == ("valley",)
+    assert way.pumps == ((pytest.approx(30.0), "far"),)
+    assert way.km == pytest.approx(90.0 + 30.0)  # plain road of no known length: 60 km/h
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.integers(0, 30),
+    st.lists(st.integers(0, 30), max_size=4).map(sorted),
+    st.integers(-5, 20),
+    st.integers(1, 20),
+)
+def test_fill_ups_bring_them_in_or_nothing_does(
+    km: int, pumps: list[int], left: int, usable: int
+) -> None:
+    """By trying every choice of pumps: the fewest fill-ups, and short only where none will do."""
+    pumps = [pump for pump in pumps if pump <= km]
+    named = [(float(pump), str(number)) for number, pump in enumerate(pumps)]
+    places, short = fill_ups(float(km), named, float(left), float(usable))
+
+    def lasts(chosen: tuple[int, ...]) -> bool:
+        at, reach = 0, max(left, 0)
+        for number in chosen:
+            if pumps[number] - at > reach:
+                return False
+            at, reach = pumps[number], usable
+        return km - at <= reach
+
+    numbers = range(len(pumps))
+    enough = [c for size in range(len(pumps) + 1) for c in combinations(numbers, size) if lasts(c)]
+    assert (short == 0) == bool(enough)
+    if enough:
+        assert lasts(tuple(map(int, places)))
+        assert len(places) == len(enough[0])

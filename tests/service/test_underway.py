@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from replanner.advice.briefing import Briefing, Decision
+from replanner.advice.briefing import Briefing, Decision, HomeWay
 from replanner.clock import local_instant
 from replanner.errors import NoPlanError
 from replanner.geodesy import Point
@@ -141,6 +141,24 @@ def test_what_is_left_in_the_tank_by_the_plan_is_planned_with_and_bars_nothing()
     assert max(point for points in km.values() for _, point in points) <= 272.0
     # Nobody can be brought in with a kilometre left: the plan is made without regard to it.
     assert [leg.id for leg in empty.legs] == [leg.id for leg in unknown.legs]
+
+
+def test_the_way_home_knows_what_is_left_in_the_tank() -> None:
+    noon = at(FRIDAY, 12)
+    there = from_place("quern", noon, "brindle_loop")
+    assert there.underway is not None
+
+    def home(km: float | None) -> HomeWay:
+        underway = replace(there.underway, tank_km=km)
+        found = plan(FRIDAY, noon, replace(there, underway=underway)).briefing.way_home
+        assert found is not None
+        return found
+
+    ample, empty, unknown = home(10.0), home(272.0), home(None)
+    assert ample.km == empty.km == unknown.km > 0
+    assert (ample.short_km, ample.fill_up_at) == (0.0, ())
+    assert unknown.short_km is None
+    assert empty.fill_up_at or empty.short_km
 
 
 def test_what_is_ridden_is_not_offered_again_and_a_must_that_is_ridden_is_done() -> None:
