@@ -7,9 +7,9 @@ leaving to the end less the slots ridden. Beside what the rules ask for it is to
 prove: the starts that can be reached and left in time, the order of all pairs of legs with its
 transitivity and the shortest way from one to the other, and that legs do not overlap.
 
-Tried without gain: a flow of time along the arcs (a better bound, slower proofs), a network of
-places by slots, a second solver beside the default (`max_lp`, `reduced_costs`, `lb_tree_search`,
-`core`, `no_lp`, `objective_lb_search`), more linearisation, cuts of any kind, those by the times
+Tried without clear gain: a flow of time along the arcs (a better bound, slower proofs), a network
+of places by slots, a second solver beside the default (`max_lp`, `reduced_costs`, `core`, `no_lp`,
+`lb_tree_search`, `objective_lb_search`), more linearisation, cuts of any kind, those by the times
 along a path among them, strong precedences in what may not overlap.
 """
 
