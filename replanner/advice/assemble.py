@@ -39,7 +39,7 @@ from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import begins_full, ridden_since_full, usable_km
+from replanner.trip.fuel import km_since_full, usable_km
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, LegKind, Tour
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
@@ -126,7 +126,7 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
             estimated_roads=bool(times.estimated),
             spur=any(built.tour.legs[leg.id].kind is LegKind.SPUR for leg in legs),
             tank_unknown=usable_km(built.tour) is not None
-            and not begins_full(built.day, case.demands.underway),
+            and km_since_full(case.demands.underway) != 0.0,
             breaks_lack=setting.breaks_lack,
         ),
         unknown=unknown,
@@ -243,7 +243,7 @@ def own_order(built: BuiltDay, own: OwnRun) -> OwnOrder:
 
 def planned_legs(case: Case, plan: DaySolution, times: Timetable) -> tuple[PlannedLeg, ...]:
     """Return the legs of a plan, timed, with the worst each meets."""
-    built, begun = case.built, ridden_since_full(case.built.day, case.demands.underway)
+    built, begun = case.built, km_since_full(case.demands.underway)
     tanks: Iterable[tuple[tuple[float, float], ...]] = repeat(())
     if begun is not None and usable_km(built.tour) is not None:
         tanks = since_full(built, plan, begun)

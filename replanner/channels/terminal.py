@@ -11,7 +11,6 @@ from typing import Protocol, TextIO
 
 from replanner.advice.briefing import Briefing
 from replanner.dialogue.events import (
-    Audience,
     Effect,
     EraseData,
     EveningCame,
@@ -110,7 +109,7 @@ def happen(event: Event, hands: Hands) -> bool:
 def _do(effect: Effect, hands: Hands) -> None:
     """Do one effect; what was to be stored is, and there is nobody else to be told."""
     match effect:
-        case Say(text=text, to=to) if to is not Audience.OTHERS:
+        case Say(text=text, to=to) if to.holds_asker:
             hands.say(text)
         case ShowPicture(unasked=True):
             hands.say(FILES_TOLD)

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from replanner.advice.briefing import Decision
 from replanner.advice.names import clean, shorten
-from replanner.dialogue.events import Audience, Button, Effect, Replan, Say
+from replanner.dialogue.events import Button, Effect, Replan, Say
 from replanner.dialogue.state import Choice, Confirm, Shown, State, Then
 
 LONGEST_WORD = 40  # bytes: the chat services' buttons hold little more, and carry a number too
@@ -92,7 +92,7 @@ def dressed(
     own = [
         number
         for number, effect in enumerate(effects)
-        if isinstance(effect, Say) and effect.to is not Audience.OTHERS and not effect.slot
+        if isinstance(effect, Say) and effect.to.holds_asker and not effect.slot
     ]
     # What a plan follows at once is told without buttons: they would be of an older one by then.
     first = own[:1] if new and not any(isinstance(one, Replan) for one in effects) else []

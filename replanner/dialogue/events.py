@@ -179,7 +179,13 @@ class Audience(StrEnum):
 
     ASKER = "asker"  # who said or pressed it; of a clock's event: whose clock it is
     OTHERS = "others"  # the rest of the group
+    LEADERS = "leaders"  # who leads, but for the asker
     EVERYONE = "everyone"
+
+    @property
+    def holds_asker(self) -> bool:
+        """Whether who said it is told."""
+        return self in (Audience.ASKER, Audience.EVERYONE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,16 +6,19 @@ and at once where anybody added a caution. What the leader only tries out is not
 
 from collections.abc import Sequence
 
+from replanner.advice.names import clean, shorten
 from replanner.dialogue import replies
 from replanner.dialogue.caution import adds_caution
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.events import (
     Accept,
+    Audience,
     Effect,
     Event,
     PlanArrived,
     Pressed,
     RiderSaid,
+    Say,
     Share,
 )
 from replanner.dialogue.intent_types import (
@@ -34,6 +37,7 @@ from replanner.dialogue.topics import Topic
 from replanner.trip.edits import Demands
 
 _WISHES = (Skip, Ride, ToDay, SwapLegs, LeaveAt)
+_WISH_WIDTH = 60  # characters of a wish passed on
 _AGREEMENTS = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT, Topic.UNDO, Topic.START_OVER})
 # Plans nobody has asked the group about: each rider's own evening, a look again that found nothing.
 _NOT_OF_THE_GROUP = frozenset({*UNASKED, Purpose.LOOK})
@@ -56,6 +60,19 @@ def for_the_leader(state: State, intent: Intent) -> bool:
 def leader_decides(state: State) -> Outcome:
     """Say so in one line, with what everybody may do."""
     return say(state, replies.leader_decides(state.words))
+
+
+def with_wish(state: State, intent: Intent, line: str, outcome: Outcome) -> Outcome:
+    """Pass on to the leaders what only they can change and somebody else has wished for."""
+    wished = isinstance(intent, (*_WISHES, KeepOrder, Reopen))
+    if not wished or not for_the_leader(state, intent):
+        return outcome
+    after, effects = outcome
+    told = state.words.say(
+        'A rider of your group wishes: "{line}". Say it yourself if you want it so.',
+        line=shorten(clean(line), _WISH_WIDTH),
+    )
+    return after, (*effects, Say(text=told, to=Audience.LEADERS))
 
 
 def with_share(

@@ -45,7 +45,7 @@ from replanner.dialogue.events import (
     TrackCame,
     UnreadableCame,
 )
-from replanner.dialogue.group import for_the_leader, leader_decides, with_share
+from replanner.dialogue.group import for_the_leader, leader_decides, with_share, with_wish
 from replanner.dialogue.intent_types import (
     Close,
     Doubtful,
@@ -150,7 +150,7 @@ def _said(state: State, line: str, sent: datetime) -> Outcome:
             return told
     if isinstance(question, Confirm):
         return _second(state, question, intent, line, sent)
-    return _meant(state, intent, sent)
+    return with_wish(state, intent, line, _meant(state, intent, sent))
 
 
 def _second(state: State, question: Confirm, intent: Intent, line: str, sent: datetime) -> Outcome:

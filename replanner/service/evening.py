@@ -42,7 +42,7 @@ from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to
 from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import ridden_since_full
+from replanner.trip.fuel import km_since_full
 from replanner.trip.model import Day, LegId, Tour
 from replanner.trip.swaps import loops_of_other_days
 from replanner.trip.timing import Speeds
@@ -269,15 +269,15 @@ def _may_lack_fuel(briefing: Briefing, demands: Demands) -> bool:
 
 
 def _without_tank(demands: Demands) -> Demands:
-    """Return the demands of riders who do not know what is left in their tanks."""
-    if demands.underway is None:
+    """Return the demands of riders who do not know what is left in their tanks; full is known."""
+    if demands.underway is None or km_since_full(demands.underway) == 0.0:
         return demands
     return replace(demands, underway=replace(demands.underway, tank_km=None))
 
 
 def _tank(built: BuiltDay, demands: Demands) -> Tank | None:
     """Return the tank of a day; on the road what is left is at best reckoned, and that is told."""
-    begun = ridden_since_full(built.day, demands.underway)
+    begun = km_since_full(demands.underway)
     return None if begun is None else tank_of(built, begun)
 
 

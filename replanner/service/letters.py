@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from replanner.clock import day_over
 from replanner.dialogue.events import Audience, Say, SendTrack, ShowPicture
-from replanner.people import Member
+from replanner.people import Member, Role
 from replanner.ports import PlanStore
 from replanner.post import Body, Letter, PlanPicture, PlanTrack, Words
 from replanner.service.desk import Upshot
@@ -109,9 +109,11 @@ def useless_after(
 def _audience(to: Audience, address: Address) -> Iterator[Member]:
     for member in (address.asker, *address.riders):
         own = member.id == address.asker.id
-        if own and (member is not address.asker or to is Audience.OTHERS):
+        if own and (member is not address.asker or not to.holds_asker):
             continue
         if not own and to is Audience.ASKER:
+            continue
+        if to is Audience.LEADERS and member.role is not Role.LEADER:
             continue
         if member.reachable or (own and address.asked):
             yield member

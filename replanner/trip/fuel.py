@@ -25,19 +25,21 @@ def usable_km(tour: Tour) -> float | None:
     return None if smallest is None else USABLE_TANK * smallest
 
 
-def begins_full(day: Day, underway: Underway | None) -> bool:
-    """Return whether a tank full in the morning still is: nothing of the day has been ridden."""
-    return underway is None or (underway.place == day.start and not underway.ridden)
-
-
 def ridden_since_full(day: Day, underway: Underway | None) -> float | None:
     """Return the kilometres since the tank was full when a day begins, or what is left of it.
 
-    None: not known.
+    What was told or reckoned counts first; a tank full in the morning still is where the riders
+    are at the start of the day (`day` is the whole of it) and no leg has been ridden. None: not
+    known.
     """
-    if underway is None or begins_full(day, underway):
-        return 0.0
-    return underway.tank_km
+    if underway is None or underway.tank_km is not None:
+        return km_since_full(underway)
+    return 0.0 if underway.place == day.start and not underway.ridden else None
+
+
+def km_since_full(underway: Underway | None) -> float | None:
+    """Return the kilometres since the tank was full, of the rest of a day. None: not known."""
+    return 0.0 if underway is None else underway.tank_km
 
 
 def stretches_km(leg: Leg, pumps: Sequence[float]) -> tuple[float, ...]:

@@ -58,9 +58,7 @@ class Talk:
         self.effects = []
         self._step(event)
         return "\n".join(
-            one.text
-            for one in self.of(Say)
-            if isinstance(one, Say) and one.to is not Audience.OTHERS
+            one.text for one in self.of(Say) if isinstance(one, Say) and one.to.holds_asker
         )
 
     def _step(self, event: Event) -> None:
@@ -217,6 +215,18 @@ def test_who_does_not_lead_changes_nothing(rider: Talk, line: str) -> None:
     assert rider.state.demands == before.demands
     assert rider.state.accepted is None
     assert not [one for one in rider.effects if not isinstance(one, Say)]
+
+
+def test_a_wish_that_is_the_leaders_reaches_the_leader(rider: Talk) -> None:
+    """It was refused and nobody who could have done it ever heard of it."""
+    rider.say("skip hask saddle")
+    (told,) = [one for one in rider.of(Say) if isinstance(one, Say) and not one.to.holds_asker]
+    assert told.to is Audience.LEADERS
+    assert told.text == (
+        'A rider of your group wishes: "skip hask saddle". Say it yourself if you want it so.'
+    )
+    rider.say("ok")  # to agree is no wish
+    assert all(one.to.holds_asker for one in rider.of(Say) if isinstance(one, Say))
 
 
 def test_who_does_not_lead_asks_everything_and_tries(rider: Talk) -> None:

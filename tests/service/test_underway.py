@@ -143,6 +143,26 @@ def test_what_is_left_in_the_tank_by_the_plan_is_planned_with_and_bars_nothing()
     assert [leg.id for leg in empty.legs] == [leg.id for leg in unknown.legs]
 
 
+def test_a_place_reached_by_road_alone_is_no_morning_with_a_full_tank() -> None:
+    """Far from the base with no leg ridden the tank counted as full, whatever they had told."""
+    noon = at(FRIDAY, 12)
+    there = from_place("quern", noon)
+    assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
+    assert there.underway is not None
+    told = replace(there, underway=replace(there.underway, tank_km=140.0))
+    briefing = plan(FRIDAY, noon, told).briefing
+    assert briefing.legs[0].since_full[0][1] >= 140.0
+
+
+def test_after_filling_up_nobody_is_told_that_the_tank_is_not_known() -> None:
+    noon = at(FRIDAY, 12)
+    there = from_place("quern", noon, "brindle_loop")
+    assert there.underway is not None
+    full = replace(there, underway=replace(there.underway, tank_km=0.0))
+    assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
+    assert "tank" not in plan(FRIDAY, noon, full).briefing.cautions
+
+
 def test_the_way_home_knows_what_is_left_in_the_tank() -> None:
     noon = at(FRIDAY, 12)
     there = from_place("quern", noon, "brindle_loop")

@@ -30,7 +30,9 @@ def a_closure_that_lasts(rider: ByBot | ByTerminal) -> None:
     assert any("SWAP. Salt Causeway first" in note for note in bot.chats[FRIEND])
 
     # Wishes are the leader's; a what-if is everybody's.
+    known = len(bot.notes)
     assert bot.says("skip gannet", chat=FRIEND).startswith("Your leader decides that.")
+    assert 'wishes: "skip gannet"' in bot.since(known)
     assert not bot.outcome().memories[FRIDAY].demands.left_out
     assert "Only tried" in bot.says("what if we skip gannet", chat=FRIEND)
     bot.says("no", chat=FRIEND)
