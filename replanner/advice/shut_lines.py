@@ -26,7 +26,7 @@ def shut_aloud(telling: SpokenTelling) -> str:
         )
         for halt in _missed(telling.briefing)
     )
-    return say("Shut when you pass: {halts}.", halts=telling.words.listed(told)) if told else ""
+    return say("Shut when you pass, {halts}.", halts=telling.words.listed(told)) if told else ""
 
 
 def _missed(briefing: Briefing) -> tuple[ShutHalt, ...]:

@@ -168,7 +168,7 @@ def test_a_halt_left_out_for_its_hours_is_told_with_them() -> None:
     """Whoever reads it may leave later: that nobody would find it open was told nowhere."""
     told = with_shut(INN)
     assert "Shut at 10:40: Quern inn, open 12:00 to 14:30" in message(told).splitlines()
-    assert "Shut when you pass: Quern inn at" in spoken(told)
+    assert "Shut when you pass, Quern inn at" in spoken(told)
     assert as_json(told)["legs"][0]["shut"] == [  # type: ignore[index]
         {
             "place": "Quern inn",
