@@ -29,7 +29,6 @@ from replanner.advice.legs_left_out import left_out
 from replanner.advice.reasons import WORTH_A_REASON_MINUTES, changes, dearest_first
 from replanner.advice.second_plan import better_when
 from replanner.advice.waiting import value_of_waiting
-from replanner.clock import local_instant
 from replanner.planning.build import BuiltDay
 from replanner.planning.fuelled_day import since_full
 from replanner.planning.own_run import OwnRun
@@ -41,6 +40,7 @@ from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
 from replanner.trip.fuel import km_since_full, usable_km
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, LegKind, Tour
+from replanner.trip.spans import span_of_day
 from replanner.trip.windows import Ban, BanKind
 from replanner.weather.hourly import Origin
 
@@ -288,9 +288,7 @@ def _shut(tour: Tour, halt: Halt, passed: datetime) -> ShutHalt:
     day, hours = passed.astimezone(tour.zone).date(), halt.hours
     opens = closes = None
     if hours is not None and day.weekday() in hours.weekdays:
-        past_midnight = timedelta(days=int(hours.closes <= hours.opens))
-        opens = local_instant(day, hours.opens, tour.zone)
-        closes = local_instant(day + past_midnight, hours.closes, tour.zone)
+        opens, closes = span_of_day(hours, day, tour.zone)
     return ShutHalt(
         place=tour.places[halt.place].name,
         kind=halt.kind.value,

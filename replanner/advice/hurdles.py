@@ -155,10 +155,14 @@ def _a_way(telling: Telling, _: Demand) -> str:
     return telling.words.say("a way from the start to the end of the day")
 
 
+def kilometres(telling: Telling, km: float) -> str:
+    """Return a distance [km] in the rider's unit, begun ones counted whole."""
+    scale = scale_of("km", telling.briefing.units)
+    return telling.figures.measure(ceil(round(km * scale.factor, 6)), 0, scale)
+
+
 def _tank(telling: Telling, demand: Demand) -> str:
-    say, scale = telling.words.say, scale_of("km", telling.briefing.units)
-    lacking = ceil(round((demand.lacking_km or 0.0) * scale.factor, 6))
-    short = telling.figures.measure(lacking, 0, scale)
+    say, short = telling.words.say, kilometres(telling, demand.lacking_km or 0.0)
     if not demand.legs:
         return say("the smallest tank: {km} short on the way in, add a fuel halt", km=short)
     leg = telling.leg(demand.legs[0], _NAME)

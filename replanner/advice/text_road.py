@@ -6,11 +6,9 @@ the way home.
 
 from datetime import datetime
 from enum import StrEnum
-from math import ceil
 
 from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg, briefing_names
-from replanner.advice.figures import scale_of
-from replanner.advice.hurdles import demand_words, limit_words
+from replanner.advice.hurdles import demand_words, kilometres, limit_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
 from replanner.trip.model import LegId
@@ -268,17 +266,12 @@ def _fuel(telling: Telling, home: HomeWay) -> list[str]:
     """Return where to fill up and how far the tank falls short; else that nobody knows."""
     say = telling.words.say
     if home.short_km is None:
-        return [say("{km}, check the tank", km=_km(telling, home.km))]
+        return [say("{km}, check the tank", km=kilometres(telling, home.km))]
     places = tuple(telling.place(place, _NAME) for place in home.fill_up_at)
     found = [say("fill up at {places}", places=telling.words.listed(places))] if places else []
     if home.short_km > 0:
-        found.append(say("the smallest tank {km} short", km=_km(telling, home.short_km)))
+        found.append(say("the smallest tank {km} short", km=kilometres(telling, home.short_km)))
     return found
-
-
-def _km(telling: Telling, km: float) -> str:
-    scale = scale_of("km", telling.briefing.units)
-    return telling.figures.measure(ceil(round(km * scale.factor, 6)), 0, scale)
 
 
 def _blamed(telling: Telling, home: HomeWay) -> str:

@@ -32,7 +32,7 @@ def tank_of(built: BuiltDay, begun_km: float = 0.0) -> Tank | None:
     tank = Tank(
         usable_km=usable,
         rides=tuple(tuple(_ride(one.leg, way) for way in one.ways) for one in built.legs),
-        road_km=_roads_km(built),
+        road_km=roads_km(built),
         begun_km=begun_km,
     )
     return None if tank.never_binds() else tank
@@ -73,7 +73,7 @@ def since_full(
         By leg of the plan: points of the way ridden, in order, with the kilometres there; a pump is
         told twice.
     """
-    roads, place, km = _roads_km(built), built.problem.start_place, begun_km
+    roads, place, km = roads_km(built), built.problem.start_place, begun_km
     found: list[tuple[tuple[float, float], ...]] = []
     for visit in plan.visits:
         way, leg = built.way(visit.leg, visit.way), built.legs[visit.leg].leg
@@ -90,7 +90,8 @@ def since_full(
     return tuple(found)
 
 
-def _roads_km(built: BuiltDay) -> Floats:
+def roads_km(built: BuiltDay) -> Floats:
+    """Return the kilometres of connectors, reckoned by their minutes where not known; (P, P)."""
     guessed = built.connector_minutes * UNKNOWN_ROAD_SPEED / 60.0
     return np.where(np.isnan(built.connector_km), guessed, built.connector_km)
 

@@ -33,6 +33,8 @@ def smallest_conflict(
     -------
     frozenset of int
     """
+    if len(known) < 2:  # noqa: PLR2004 - one demand alone has none to spare
+        return known
     every, asked = frozenset(range(count)), 0
     plans: list[Demands] = []
     while asked < most_asked:

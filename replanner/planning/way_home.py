@@ -14,10 +14,11 @@ from replanner.hazards.model import Finding, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
+from replanner.planning.fuelled_day import roads_km
 from replanner.planning.prices import hazard_price
 from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg, Visit
 from replanner.planning.timetable import slot_moment, whole_minutes
-from replanner.trip.fuel import UNKNOWN_ROAD_SPEED, stretches_km
+from replanner.trip.fuel import stretches_km
 from replanner.trip.model import HaltKind, Leg, LegId, PlaceId
 from replanner.trip.passage import in_way
 from replanner.trip.plain_road import PlainRoads
@@ -153,6 +154,7 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
     departure = here = slot_moment(built, solution.leave_slot)
     place, road, estimated, km = problem.start_place, 0.0, False, 0.0
     pumps: list[tuple[float, PlaceId]] = []
+    connectors_km = roads_km(built)
     names: list[LegId] = []
     met: list[tuple[float, Finding | None]] = []
     for visit in solution.visits:
@@ -161,7 +163,7 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         road += float(built.connector_minutes[place, entry.start])
         estimated |= bool(built.connector_estimated[place, entry.start])
         way = built.way(number, visit.way)
-        km += _road_km(built, place, entry.start)
+        km += float(connectors_km[place, entry.start])
         leg, length = built.legs[number].leg, stretches_km(built.legs[number].leg, ())[0]
         pumps += [(km + at * length, pump) for at, pump in _open_pumps(built, leg, way, visit)]
         km += length
@@ -189,13 +191,6 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         km=km,
         pumps=tuple(pumps),
     )
-
-
-def _road_km(built: BuiltDay, start: int, end: int) -> float:
-    """Return the kilometres of a connector; reckoned by its minutes where nobody knows them."""
-    km = float(built.connector_km[start, end])
-    minutes = float(built.connector_minutes[start, end])
-    return minutes / 60.0 * UNKNOWN_ROAD_SPEED if np.isnan(km) else km
 
 
 def _open_pumps(

@@ -62,14 +62,15 @@ def weekly_spans(windows: Sequence[WeeklyWindow], zone: ZoneInfo, around: Instan
     last = moment_of(around.max()).astimezone(zone).date() + timedelta(days=1)
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     return Spans.of(
-        _span(window, day, zone)
+        span_of_day(window, day, zone)
         for window in windows
         for day in days
         if day.weekday() in window.weekdays
     )
 
 
-def _span(window: WeeklyWindow, day: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
+def span_of_day(window: WeeklyWindow, day: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """Return the span of a window that begins on a local day, UTC; its weekdays are not asked."""
     is_open = window.effect is WindowEffect.OPEN
     past_midnight = window.closes <= window.opens
     last_day = day + timedelta(days=1) if past_midnight else day

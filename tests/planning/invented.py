@@ -18,7 +18,20 @@ from replanner.planning.problem import DaySolution
 from replanner.planning.rules import Rules
 from replanner.trip.connectors import ConnectorTable
 from replanner.trip.edits import Demands
-from replanner.trip.model import Base, Day, Leg, LegId, LegKind, Place, Tour, Way
+from replanner.trip.model import (
+    Base,
+    Day,
+    Halt,
+    HaltKind,
+    Leg,
+    LegId,
+    LegKind,
+    Place,
+    Tour,
+    Way,
+    WeeklyWindow,
+    WindowEffect,
+)
 from replanner.trip.stretches import pieces
 from replanner.weather.daylight import Daylight
 
@@ -29,6 +42,23 @@ SUNSET, DUSK = time(19, 30), time(20, 0)
 
 
 IN_ONE_GO = Rules(break_after_minutes=24 * 60)  # breaks have tests of their own
+
+LUNCH = Halt(
+    place="far",
+    fraction=0.5,
+    minutes=40,
+    kind=HaltKind.CAFE,
+    optional=True,
+    worth_minutes=60,
+    hours=WeeklyWindow(
+        name="cafe hours",
+        effect=WindowEffect.OPEN,
+        weekdays=frozenset({4}),  # the invented day is a Friday
+        opens=time(12),
+        closes=time(14),
+        fractions=(0.5,),
+    ),
+)
 
 
 def utc(wall: str, day: date = FRIDAY) -> datetime:

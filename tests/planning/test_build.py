@@ -35,6 +35,7 @@ from replanner.trip.passage import moment_of
 from replanner.trip.windows import BanKind
 from tests.planning.invented import (
     FRIDAY,
+    LUNCH,
     a_day,
     a_leg,
     a_tour,
@@ -344,24 +345,6 @@ class TestHalts:
         plain, halted = build(a_tour([leg])).problem.legs[0].ways
         assert np.isfinite(plain.worth).sum() == 7  # 07:30 to 08:00
         assert np.isfinite(halted.worth).sum() == 3  # 07:30 to 07:40
-
-
-LUNCH = Halt(
-    place="far",
-    fraction=0.5,
-    minutes=40,
-    kind=HaltKind.CAFE,
-    optional=True,
-    worth_minutes=60,
-    hours=WeeklyWindow(
-        name="cafe hours",
-        effect=WindowEffect.OPEN,
-        weekdays=frozenset({4}),  # the invented day is a Friday
-        opens=time(12),
-        closes=time(14),
-        fractions=(0.5,),
-    ),
-)
 
 
 class TestHours:

@@ -29,7 +29,7 @@ from replanner.trip.model import (
     WeeklyWindow,
     WindowEffect,
 )
-from tests.planning.invented import a_day, a_leg, a_tour, best, build, light, roads, utc
+from tests.planning.invented import LUNCH, a_day, a_leg, a_tour, best, build, light, roads, utc
 
 
 def by_hand(built: BuiltDay, *starts: str, leave: str | None = None) -> DaySolution:
@@ -112,24 +112,6 @@ class TestMinutes:
         built = build(a_tour([], [a_day(end="inn")]), connectors=roads({("base", "inn"): 41}))
         times = timetable(built, best(built))
         assert times.arrival - times.departure == timedelta(minutes=41)
-
-
-LUNCH = Halt(
-    place="far",
-    fraction=0.5,
-    minutes=40,
-    kind=HaltKind.CAFE,
-    optional=True,
-    worth_minutes=60,
-    hours=WeeklyWindow(
-        name="cafe hours",
-        effect=WindowEffect.OPEN,
-        weekdays=frozenset({4}),  # the invented day is a Friday
-        opens=time(12),
-        closes=time(14),
-        fractions=(0.5,),
-    ),
-)
 
 
 class TestShutHalts:

@@ -56,6 +56,12 @@ def from_place(place: str, ready: datetime, *ridden: str, **other: object) -> De
     return Demands(underway=there, **other)
 
 
+def with_tank(demands: Demands, km: float | None) -> Demands:
+    """Return the demands of riders who have ridden so far since their tanks were full. [km]."""
+    assert demands.underway is not None
+    return replace(demands, underway=replace(demands.underway, tank_km=km))
+
+
 def on_leg(leg: str, fraction: float, ready: datetime, *, back: bool = False) -> Underway:
     return Underway(
         at=ready,
@@ -125,11 +131,9 @@ def test_what_is_left_in_the_tank_by_the_plan_is_planned_with_and_bars_nothing()
     """The demo's smallest tank is planned for 272 km; two loops of 118 and 96 km are ahead."""
     noon = at(FRIDAY, 12)
     there = from_place("orrowick", noon, "brindle_loop")
-    assert there.underway is not None
 
     def since_full(km: float | None) -> Briefing:
-        underway = replace(there.underway, tank_km=km)
-        return plan(FRIDAY, noon, replace(there, underway=underway)).briefing
+        return plan(FRIDAY, noon, with_tank(there, km)).briefing
 
     ample, short, empty, unknown = (since_full(km) for km in (10.0, 140.0, 271.0, None))
     for told in (ample, short, empty, unknown):
@@ -148,29 +152,23 @@ def test_a_place_reached_by_road_alone_is_no_morning_with_a_full_tank() -> None:
     noon = at(FRIDAY, 12)
     there = from_place("quern", noon)
     assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
-    assert there.underway is not None
-    told = replace(there, underway=replace(there.underway, tank_km=140.0))
-    briefing = plan(FRIDAY, noon, told).briefing
+    briefing = plan(FRIDAY, noon, with_tank(there, 140.0)).briefing
     assert briefing.legs[0].since_full[0][1] >= 140.0
 
 
 def test_after_filling_up_nobody_is_told_that_the_tank_is_not_known() -> None:
     noon = at(FRIDAY, 12)
     there = from_place("quern", noon, "brindle_loop")
-    assert there.underway is not None
-    full = replace(there, underway=replace(there.underway, tank_km=0.0))
     assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
-    assert "tank" not in plan(FRIDAY, noon, full).briefing.cautions
+    assert "tank" not in plan(FRIDAY, noon, with_tank(there, 0.0)).briefing.cautions
 
 
 def test_the_way_home_knows_what_is_left_in_the_tank() -> None:
     noon = at(FRIDAY, 12)
     there = from_place("quern", noon, "brindle_loop")
-    assert there.underway is not None
 
     def home(km: float | None) -> HomeWay:
-        underway = replace(there.underway, tank_km=km)
-        found = plan(FRIDAY, noon, replace(there, underway=underway)).briefing.way_home
+        found = plan(FRIDAY, noon, with_tank(there, km)).briefing.way_home
         assert found is not None
         return found
 
