@@ -40,6 +40,7 @@ from replanner.dialogue.phrases import ASKING
 from replanner.dialogue.road_intent import OBSERVED, ROAD_TOPICS, RoadWord
 from replanner.dialogue.road_slots import road_word
 from replanner.dialogue.sure_lines import sure_line
+from replanner.dialogue.tank_alone import tank_alone
 from replanner.dialogue.times import day_of, minutes_of, nearly_a_day, wall_times
 from replanner.dialogue.topics import Topic
 from replanner.dialogue.unfit import Unfit as _Unfit
@@ -152,6 +153,7 @@ def _understood(text: str, hearing: Hearing) -> Intent:
 
 
 def _meaning(core: tuple[str, ...], hearing: Hearing) -> Intent:
+    core = tank_alone(core, hearing.name_words)
     intent = _plainly(core, hearing)
     if intent is None or isinstance(intent, UnknownName | UnknownDay):
         rest = matching.without_opener(core)

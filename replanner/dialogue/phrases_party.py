@@ -137,6 +137,8 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
     Topic.MOVING: (
         "riding|ride again [now]",
         "carrying on",
+        "moving|pushing|pressing|heading on [again|now]",
+        "off we go [again|now]",
         "we go on",
         "rolling|riding|moving|going again",
         "started again",
