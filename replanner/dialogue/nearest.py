@@ -11,15 +11,24 @@ from replanner.dialogue.topics import EXAMPLES, Topic
 _MOST_NEAR = 3
 _MOST_WORDS_LOOKED_AT = 12
 _ALIKE = 0.7
+# Share of a line's letters that must be in words like those of one topic for it to be told as near.
+# Our choice: the most that costs the worked half of the table of phrasings no right one.
+_SHARE = 0.5
 
 
 def nearest(words: Sequence[str]) -> tuple[Topic, ...]:
-    """Return at most three topics that share words with a line, the longest words first."""
+    """Return at most three topics that share words with a line, the longest words first.
+
+    A line of which most is like nothing is near nothing: empty.
+    """
+    looked_at = words[:_MOST_WORDS_LOOKED_AT]
     likeness: dict[Topic, float] = {}
-    for word in words[:_MOST_WORDS_LOOKED_AT]:
+    for word in looked_at:
         for topic, alike in _alike(word):
             likeness[topic] = likeness.get(topic, 0.0) + alike
-    return tuple(nlargest(_MOST_NEAR, likeness, key=lambda topic: likeness[topic]))
+    enough = _SHARE * sum(map(len, looked_at))
+    near = (topic for topic, alike in likeness.items() if alike >= enough)
+    return tuple(nlargest(_MOST_NEAR, near, key=lambda topic: likeness[topic]))
 
 
 @lru_cache(maxsize=2_000)

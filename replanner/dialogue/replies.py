@@ -23,6 +23,16 @@ from replanner.trip.underway import ReportKind
 from replanner.units import UnitSystem
 
 _LONGEST_ECHO = 40
+# Told where nothing is near.
+_HINT = (
+    Topic.OK,
+    Topic.KEEP,
+    Topic.WHY,
+    Topic.PLAN_B,
+    Topic.SKIP,
+    Topic.CLOSED,
+    Topic.COMMANDS,
+)
 
 
 def line_one(briefing: Briefing) -> str:
@@ -89,10 +99,12 @@ def helped(words: Words) -> str:
 
 
 def not_understood(near: tuple[Topic, ...], words: Words) -> str:
-    """Return one line with the nearest phrases that would be understood."""
-    topics = near or (Topic.OK, Topic.KEEP, Topic.WHY, Topic.PLAN_B, Topic.SKIP, Topic.CLOSED)
-    nearest = ", ".join(EXAMPLES[topic] for topic in topics if topic in EXAMPLES)
-    return words.say("I did not get that. Nearest: {phrases}.", phrases=nearest or "commands")
+    """Return one line with the nearest phrases that would be understood, else with what can be."""
+    nearest = ", ".join(EXAMPLES[topic] for topic in near if topic in EXAMPLES)
+    if nearest:
+        return words.say("I did not get that. Nearest: {phrases}.", phrases=nearest)
+    hint = ", ".join(EXAMPLES[topic] for topic in _HINT)
+    return words.say("I did not get that. You can say: {phrases}.", phrases=hint)
 
 
 def unknown_name(said: str, near: Iterable[str], words: Words) -> str:
