@@ -91,6 +91,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
             "invented": briefing.origin.invented,
         },
         "blame": [demand_words(telling, demand) for demand in briefing.blame],
+        "blame_fewest": briefing.blame_fewest,
         "plan_stale": briefing.plan_stale,
         "stale_cause": briefing.stale_cause or None,
         "next_check": when(briefing.next_check),

@@ -430,6 +430,7 @@ class Briefing:
     odds: Odds | None
     warnings: tuple[str, ...] | None  # None: no warning service was asked
     blame: tuple[Demand, ...] = ()  # where there is no plan: what cannot hold together
+    blame_fewest: bool = False  # whether any fewer of these demands can; False: not known
     cautions: tuple[str, ...]  # keys of `advice.cautions`, the day's own first
     unknown: tuple[str, ...]  # hazards that could not be judged for want of data
     origin: Origin

@@ -6,14 +6,14 @@ from replanner.advice.case import note_of
 from replanner.advice.cautions import cautions_for
 from replanner.advice.legs_left_out import left_out_without_plan
 from replanner.planning.build import BuiltDay
-from replanner.planning.demand import Demand
+from replanner.planning.demand import Clash, Demand
 from replanner.planning.own_run import OwnRun, OwnVisit
 from replanner.planning.timetable import slot_moment, whole_minutes
 from replanner.trip.edits import Demands
 
 
 def brief_no_way(
-    built: BuiltDay, own: OwnRun, blame: tuple[Demand, ...], demands: Demands, setting: Setting
+    built: BuiltDay, own: OwnRun, clash: Clash[Demand], demands: Demands, setting: Setting
 ) -> Briefing:
     """Make the briefing of a day that has no plan, with the demands that cannot hold together."""
     return _briefing(
@@ -22,8 +22,8 @@ def brief_no_way(
         setting,
         decision=Decision.NO_WAY,
         legs=(),
-        left_out=left_out_without_plan(built, own, demands, blame),
-        blame=blame,
+        left_out=left_out_without_plan(built, own, demands, clash.demands),
+        clash=clash,
     )
 
 
@@ -36,7 +36,7 @@ def brief_own_run(built: BuiltDay, own: OwnRun, setting: Setting) -> Briefing:
         decision=Decision.AS_ASKED,
         legs=tuple(_met_leg(built, met) for met in own.visits),
         left_out=(),
-        blame=(),
+        clash=Clash((), fewest=False),
     )
 
 
@@ -65,7 +65,7 @@ def _briefing(
     decision: Decision,
     legs: tuple[PlannedLeg, ...],
     left_out: tuple[LeftOut, ...],
-    blame: tuple[Demand, ...],
+    clash: Clash[Demand],
 ) -> Briefing:
     tour, ridden = built.tour, bool(legs)
     unknown = tuple(
@@ -102,7 +102,8 @@ def _briefing(
         decision_points=(),
         odds=None,
         warnings=None,
-        blame=blame,
+        blame=clash.demands,
+        blame_fewest=clash.fewest,
         cautions=cautions_for(
             ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
             unknown=unknown,

@@ -22,7 +22,7 @@ from replanner.planning import warm_up
 from replanner.planning.blame import blame
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
-from replanner.planning.demand import Demand
+from replanner.planning.demand import Clash, Demand
 from replanner.planning.order_timing import Begun, TimedOrder, ride_next, time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.sweep import Known
@@ -47,6 +47,8 @@ class SearchResult:
         Time of the search alone. [s]
     blame : tuple of Demand
         Where there is no plan: demands that cannot hold together, none of them to spare.
+    blame_fewest : bool
+        Whether any fewer demands can hold together; False: not known, or nothing is blamed.
     """
 
     solution: DaySolution | None
@@ -54,6 +56,7 @@ class SearchResult:
     proven: bool
     seconds: float
     blame: tuple[Demand, ...] = ()
+    blame_fewest: bool = False
 
 
 def solve(problem: DayProblem, *, time_limit_s: float | None = None) -> SearchResult:
@@ -124,9 +127,11 @@ class DaySearch:
         seconds = time.perf_counter() - begun
         if timed is None:
             proven = found.bound == IMPOSSIBLE
-            reasons = self._blame(without, forced, leave) if proven and blamed else ()
-            bound = self._arrays.units.minutes(found.bound)
-            return SearchResult(None, bound, proven, seconds, reasons)
+            none = SearchResult(None, self._arrays.units.minutes(found.bound), proven, seconds)
+            if not (proven and blamed):
+                return none
+            clash = self._blame(without, forced, leave)
+            return replace(none, blame=clash.demands, blame_fewest=clash.fewest)
         solution = self._solution(timed, found.bound)
         return SearchResult(solution, solution.bound, solution.proven, seconds)
 
@@ -234,7 +239,7 @@ class DaySearch:
 
     def _blame(
         self, without: frozenset[int], forced: frozenset[int], leave: int | None
-    ) -> tuple[Demand, ...]:
+    ) -> Clash[Demand]:
         problem = self.problem
         if leave is not None:
             problem = replace(problem, earliest=leave, latest=leave)
@@ -294,7 +299,8 @@ def result_as_json(result: SearchResult) -> dict[str, object]:
 
     In `visits` a leg and a way are told by their index in the problem, as everywhere in its file;
     slots are those of the problem. Without a plan `value`, `leave_slot` and `finish_slot` are
-    null, and `blame` lists the demands that cannot hold together.
+    null, `blame` lists the demands that cannot hold together, and `blame_fewest` tells whether
+    any fewer can (false: not known).
     """
     solution = result.solution
     answer: dict[str, object] = {
@@ -313,4 +319,5 @@ def result_as_json(result: SearchResult) -> dict[str, object]:
     }
     if solution is None:
         answer["blame"] = [str(demand) for demand in result.blame]
+        answer["blame_fewest"] = result.blame_fewest
     return answer

@@ -4,8 +4,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
+from typing import Generic, TypeVar
 
 from replanner.trip.model import LegId
+
+Named = TypeVar("Named")
 
 
 class DemandKind(StrEnum):
@@ -46,6 +49,21 @@ class Demand:
     def __str__(self) -> str:
         """Return the demand in the ids and slots of a problem file, as `solve` tells it."""
         return _AS_IN_THE_FILE[self.kind](self)
+
+
+@dataclass(frozen=True, slots=True)
+class Clash(Generic[Named]):
+    """Demands that cannot hold together, none of them to spare.
+
+    Parameters
+    ----------
+    demands : tuple
+    fewest : bool
+        Whether any fewer demands can hold together; False: not known.
+    """
+
+    demands: tuple[Named, ...]
+    fewest: bool
 
 
 def _ride(demand: Demand) -> str:

@@ -18,7 +18,7 @@ from replanner.planning.day_search import DaySearch, SearchResult
 from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.fuelled_day import split_day
 from replanner.planning.own_run import best_plan, own_plan
-from replanner.planning.problem import DaySolution
+from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.replay import replay
 from replanner.planning.tank import (
     NO_LEVELS,
@@ -196,7 +196,7 @@ def tank_lacks(built: BuiltDay, tank: Tank) -> Demand | None:
     short, enough = tank.usable_km, longest_stretch(built.problem, tank, plan)
     while enough - short > 1.0:
         tried = (short + enough) / 2.0
-        found = _best_on(built, replace(tank, usable_km=tried))
+        found = best_on(built.problem, replace(tank, usable_km=tried))
         if found is None:
             short = tried
         else:
@@ -210,14 +210,14 @@ def tank_lacks(built: BuiltDay, tank: Tank) -> Demand | None:
     )
 
 
-def _best_on(built: BuiltDay, tank: Tank) -> DaySolution | None:
-    """Return the best plan on a tank, numbered as in the day; None: there is none."""
+def best_on(problem: DayProblem, tank: Tank) -> DaySolution | None:
+    """Return the best plan of a day on a tank, numbered as in the problem; None: there is none."""
 
     def best(day: Split) -> tuple[DaySolution | None, Plans]:
         found = DaySearch(day.problem).best(blamed=False).solution
         return None if found is None else day.whole(found), (found,)
 
-    return until_none_runs_dry(built.problem, tank, best, NO_LEVELS)[0]
+    return until_none_runs_dry(problem, tank, best, NO_LEVELS)[0]
 
 
 def without(built: BuiltDay, starts: Iterable[Start]) -> BuiltDay:

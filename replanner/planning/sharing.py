@@ -7,7 +7,7 @@ from datetime import date
 from replanner.planning.build import BuiltDay
 from replanner.planning.dealing import Dealing
 from replanner.planning.dealing_problem import DayToDeal, TourProblem
-from replanner.planning.demand import Demand
+from replanner.planning.demand import Clash, Demand
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.tank import Tank
 from replanner.planning.tour_blame import blame_tour
@@ -110,21 +110,21 @@ def share_legs(
     )
 
 
-def clash_of(days: Sequence[BuiltDay]) -> tuple[tuple[date | None, Demand], ...]:
+def clash_of(days: Sequence[BuiltDay]) -> Clash[tuple[date | None, Demand]]:
     """Tell why not every day can have a plan, whoever rides the shared legs.
 
     Returns
     -------
-    tuple of (date or None, Demand)
-        Demands that cannot hold together, none of them to spare: of a day, or for any of the days
-        (None). Empty: every day can have a plan.
+    Clash of (date or None, Demand)
+        Of a day, or for any of the days (None). Empty: every day can have a plan.
     """
     shared = shared_legs(days)
     tour = tour_to_deal(days, shared, _homes(days, shared), [None] * len(days))
-    return tuple(
-        (None if one.day is None else days[one.day].day.date, one.demand)
-        for one in blame_tour(tour)
+    found = blame_tour(tour)
+    told = tuple(
+        (None if one.day is None else days[one.day].day.date, one.demand) for one in found.demands
     )
+    return Clash(told, found.fewest)
 
 
 def tour_to_deal(

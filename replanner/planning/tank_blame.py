@@ -1,58 +1,52 @@
-"""Why a day has no plan on its tank: demands that cannot hold together with it, none to spare."""
+"""Why a day has no plan on its tank: the fewest demands that cannot hold together with it."""
 
-from collections.abc import Iterable
 from dataclasses import replace
 
-from replanner.planning.blame import demanding, limits_of, rides_of
 from replanner.planning.build import BuiltDay
-from replanner.planning.day_search import DaySearch
-from replanner.planning.demand import Demand
-from replanner.planning.holding import tank_lacks
-from replanner.planning.problem import DayProblem, DaySolution
-from replanner.planning.tank import NO_LEVELS, Split, Tank, until_none_runs_dry
+from replanner.planning.day_demands import demands_of
+from replanner.planning.demand import Clash, Demand, DemandKind
+from replanner.planning.holding import best_on, tank_lacks
+from replanner.planning.problem import DayProblem
+from replanner.planning.smallest import Conflict, fewest_conflict
+from replanner.planning.tank import Tank
 
 
-def tank_blame(built: BuiltDay, tank: Tank) -> tuple[Demand, ...] | None:
-    """Tell what cannot hold together on a tank: found as `blame.blame` finds it.
-
-    Each demand in turn is let go, the tank never; a demand without which the day has no plan on
-    the tank either is spared.
+def tank_blame(built: BuiltDay, tank: Tank) -> Clash[Demand] | None:
+    """Tell what cannot hold together on a tank.
 
     Returns
     -------
-    tuple of Demand or None
+    Clash of Demand or None
         What must be ridden first, then the tank, with what it lacks for these, then the limits of
         the day; of one leg too far for the tank only the tank, which names it. None: the day has no
         plan on any tank.
     """
     if tank_lacks(built, tank) is None:
         return None
-    problem, rides = built.problem, rides_of(built.problem)
-    for ride in tuple(rides):
-        fewer = [other for other in rides if other is not ride]
-        if not _lasts(demanding(problem, fewer), tank):
-            rides = fewer
-    problem = demanding(problem, rides)
-    needed: list[Demand] = []
-    for limit in limits_of(problem):
-        relaxed = limit.relax(problem)
-        if _lasts(relaxed, tank):
-            needed.append(limit.demand)
-        else:
-            problem = relaxed
-    lacks = tank_lacks(replace(built, problem=problem), tank)
+    found = clash_on(built.problem, tank)
+    demands = demands_of(built.problem)
+    held = demands.held_to(found.demands)
+    lacks = tank_lacks(replace(built, problem=held), tank)
     if lacks is None:
         raise AssertionError("fewer demands leave a plan on a larger tank")
-    if not needed and [ride.demand.legs for ride in rides] == [lacks.legs]:
-        return (lacks,)
-    return (*(ride.demand for ride in rides), lacks, *needed)
+    told = demands.named(found.demands)
+    rides = tuple(one for one in told if one.kind is DemandKind.RIDE)
+    if told == rides and [one.legs for one in rides] == [lacks.legs]:
+        return Clash((lacks,), found.fewest)
+    return Clash((*rides, lacks, *told[len(rides) :]), found.fewest)
 
 
-def _lasts(problem: DayProblem, tank: Tank) -> bool:
-    """Return whether a day has a plan on a tank."""
+def clash_on(problem: DayProblem, tank: Tank) -> Conflict:
+    """Find the fewest demands that cannot hold together on a tank, which is never let go.
 
-    def best(day: Split) -> tuple[bool, Iterable[DaySolution | None]]:
-        found = DaySearch(day.problem).best(blamed=False).solution
-        return found is not None, (found,)
+    They are numbered as by `demands_of`.
+    """
+    demands = demands_of(problem)
 
-    return bool(until_none_runs_dry(problem, tank, best, NO_LEVELS)[0])
+    def broken(kept: frozenset[int]) -> frozenset[int] | None:
+        plan = best_on(demands.held_to(kept), tank)
+        if plan is None:
+            return None
+        return demands.broken_by(plan.legs, plan.leave_slot, plan.finish_slot)
+
+    return fewest_conflict(len(demands.told), broken)

@@ -21,7 +21,7 @@ from replanner.hazards.party import party_of
 from replanner.hazards.resting import Resting
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
-from replanner.planning.demand import Demand, DemandKind
+from replanner.planning.demand import Clash, Demand, DemandKind
 from replanner.planning.fuelled_day import tank_of
 from replanner.planning.holding import Held, as_found, best_that_holds
 from replanner.planning.own_run import OwnRun, own_plan, own_run
@@ -145,7 +145,8 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
             raise
         late = build(1.0, ways[0].ahead)
         over = Demand(kind=DemandKind.END_BY, by=limit_of(ahead, means.rules))
-        briefing = brief_no_way(late, own_run(late), (over,), ahead.demands, setting)
+        clash = Clash((over,), fewest=True)
+        briefing = brief_no_way(late, own_run(late), clash, ahead.demands, setting)
         return Evening(briefing=replace(briefing, way_home=home), built=late)
     by_hour = day_hours(planned.briefing, planned.built, hours)
     return replace(planned, briefing=replace(planned.briefing, hours=by_hour, way_home=home))
@@ -251,15 +252,23 @@ def tell_day(searched: SearchedDay, setting: Setting) -> Evening:
     if plan is None and demands.own_order:
         return Evening(briefing=brief_own_run(day.built, own, setting), built=day.built)
     if plan is None:
-        tank = searched.tank
-        blame = None if tank is None else tank_blame(day.built, tank)
-        none = brief_no_way(day.built, own, blame or held.search.best().blame, demands, setting)
+        none = brief_no_way(day.built, own, _clash(searched), demands, setting)
         return Evening(briefing=none, built=held.built)
     if found.solution is not None and found.solution.value > plan.value:
         plan = replace(plan, bound=found.bound, proven=False)  # kept, though another is better
     case = Case(built=held.built, search=held.search, solution=plan, own=own, demands=demands)
     second = second_plan(case) if held.told is None else held.told[0]
     return Evening(briefing=brief(case, second, setting), built=held.built)
+
+
+def _clash(searched: SearchedDay) -> Clash[Demand]:
+    """Return what cannot hold together on a day without a plan, on its tank or on any."""
+    tank = searched.tank
+    on_tank = None if tank is None else tank_blame(searched.day.built, tank)
+    if on_tank is not None:
+        return on_tank
+    none = searched.held.search.best()
+    return Clash(none.blame, none.blame_fewest)
 
 
 def _may_lack_fuel(briefing: Briefing, demands: Demands) -> bool:

@@ -17,7 +17,7 @@ from replanner.advice.second_plan import second_plan
 from replanner.advice.text import message, why
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.demand import DemandKind
+from replanner.planning.demand import Clash, DemandKind
 from replanner.planning.own_run import own_run
 from replanner.store.texts import BRIEFINGS
 from replanner.trip.edits import Demands
@@ -31,7 +31,7 @@ def briefed(built: BuiltDay, demands: Demands | None = None) -> Briefing:
     search, own, demands = DaySearch(built.problem), own_run(built), demands or Demands()
     found = search.best()
     if found.solution is None:
-        return brief_no_way(built, own, found.blame, demands, SETTING)
+        return brief_no_way(built, own, Clash(found.blame, found.blame_fewest), demands, SETTING)
     case = Case(built=built, search=search, solution=found.solution, own=own, demands=demands)
     return brief(case, second_plan(case), SETTING)
 

@@ -10,8 +10,10 @@ from itertools import permutations, product
 from random import Random
 from typing import Any
 
+import numpy as np
 from hypothesis import strategies as st
 
+from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.problem import NEVER, DayProblem, DaySolution
 
 Reached = dict[int, float]
@@ -236,3 +238,49 @@ def worth_of(problem: DayProblem, solution: DaySolution) -> float | None:
     if finish not in closed or finish > problem.by or not keeps_demands(problem, solution.legs):
         return None
     return closed[finish] - problem.late[finish] - _order_price(problem, solution.legs)
+
+
+def every_demand(problem: DayProblem) -> tuple[Demand, ...]:
+    """All demands of a problem."""
+    names = [leg.id for leg in problem.legs]
+    groups = [
+        *((DemandKind.RIDE, (j,)) for j, leg in enumerate(problem.legs) if leg.must),
+        *((DemandKind.RIDE, group) for group in problem.exactly_one),
+        *((DemandKind.AT_MOST_ONE, group) for group in problem.at_most_one + problem.exactly_one),
+        *((DemandKind.BEFORE, pair) for pair in problem.before),
+        (DemandKind.START_BY, ()),
+        (DemandKind.END_BY, ()),
+    ]
+    told = (Demand(kind=kind, legs=tuple(names[j] for j in legs)) for kind, legs in groups)
+    return tuple(dict.fromkeys(told))
+
+
+def with_demands(problem: DayProblem, kept: tuple[Demand, ...]) -> DayProblem:
+    """The problem with only these demands."""
+    names = [leg.id for leg in problem.legs]
+
+    def told(kind: DemandKind, group: tuple[int, ...]) -> Demand:
+        return Demand(kind=kind, legs=tuple(names[j] for j in group))
+
+    exactly = tuple(group for group in problem.exactly_one if told(DemandKind.RIDE, group) in kept)
+    loose = tuple(group for group in problem.exactly_one if group not in exactly)
+    last = problem.slots - 1
+    changed = replace(
+        problem,
+        legs=tuple(
+            replace(leg, must=told(DemandKind.RIDE, (j,)) in kept)
+            for j, leg in enumerate(problem.legs)
+        ),
+        exactly_one=exactly,
+        at_most_one=tuple(
+            group
+            for group in problem.at_most_one + loose
+            if told(DemandKind.AT_MOST_ONE, group) in kept
+        ),
+        before=tuple(pair for pair in problem.before if told(DemandKind.BEFORE, pair) in kept),
+    )
+    if not any(demand.kind is DemandKind.START_BY for demand in kept):
+        changed = replace(changed, latest=last)
+    if not any(demand.kind is DemandKind.END_BY for demand in kept):
+        changed = replace(changed, by=last, late=np.zeros(problem.slots))
+    return changed

@@ -14,7 +14,6 @@ from replanner.planning import day_solver, order_timing
 from replanner.planning.blame import NO_WAY
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch, SearchResult, solve
-from replanner.planning.demand import Demand, DemandKind
 from replanner.planning.near_memory import nearest_legs
 from replanner.planning.problem import DayProblem
 from replanner.planning.problem_file import read_problem
@@ -24,8 +23,10 @@ from tests.planning.day_problems import (
     any_problem,
     best_by_enumeration,
     best_of_order,
+    every_demand,
     every_plan,
     invented_problem,
+    with_demands,
     worth_of,
 )
 
@@ -323,10 +324,10 @@ def test_what_is_to_blame_has_no_plan_and_nothing_to_spare() -> None:
         if not blamed or blamed == (NO_WAY,):
             continue
         blamed_days += 1
-        assert best_by_enumeration(_with_demands(problem, blamed)) is None
+        assert best_by_enumeration(with_demands(problem, blamed)) is None
         for one in blamed:
             fewer = tuple(other for other in blamed if other != one)
-            assert best_by_enumeration(_with_demands(problem, fewer)) is not None
+            assert best_by_enumeration(with_demands(problem, fewer)) is not None
     assert blamed_days > 10
 
 
@@ -341,57 +342,14 @@ def test_what_is_to_blame_is_the_fewest_demands_of_all() -> None:
         for leg in file["legs"]:
             leg["must"] = leg["must"] or seed % 2 == 1
         problem = read_problem(file)
-        blamed = solve(problem).blame
+        result = solve(problem)
+        blamed = result.blame
         if not blamed or blamed == (NO_WAY,):
             continue
-        assert best_by_enumeration(_with_demands(problem, blamed)) is None
+        assert result.blame_fewest
+        assert best_by_enumeration(with_demands(problem, blamed)) is None
         for size in range(len(blamed)):
-            for fewer in combinations(_every_demand(problem), size):
+            for fewer in combinations(every_demand(problem), size):
                 fewer_were_tried += 1
-                assert best_by_enumeration(_with_demands(problem, fewer)) is not None
+                assert best_by_enumeration(with_demands(problem, fewer)) is not None
     assert fewer_were_tried > 100
-
-
-def _every_demand(problem: DayProblem) -> tuple[Demand, ...]:
-    names = [leg.id for leg in problem.legs]
-    groups = [
-        *((DemandKind.RIDE, (j,)) for j, leg in enumerate(problem.legs) if leg.must),
-        *((DemandKind.RIDE, group) for group in problem.exactly_one),
-        *((DemandKind.AT_MOST_ONE, group) for group in problem.at_most_one + problem.exactly_one),
-        *((DemandKind.BEFORE, pair) for pair in problem.before),
-        (DemandKind.START_BY, ()),
-        (DemandKind.END_BY, ()),
-    ]
-    told = (Demand(kind=kind, legs=tuple(names[j] for j in legs)) for kind, legs in groups)
-    return tuple(dict.fromkeys(told))
-
-
-def _with_demands(problem: DayProblem, kept: tuple[Demand, ...]) -> DayProblem:
-    """The problem with only these demands."""
-    names = [leg.id for leg in problem.legs]
-
-    def told(kind: DemandKind, group: tuple[int, ...]) -> Demand:
-        return Demand(kind=kind, legs=tuple(names[j] for j in group))
-
-    exactly = tuple(group for group in problem.exactly_one if told(DemandKind.RIDE, group) in kept)
-    loose = tuple(group for group in problem.exactly_one if group not in exactly)
-    last = problem.slots - 1
-    changed = replace(
-        problem,
-        legs=tuple(
-            replace(leg, must=told(DemandKind.RIDE, (j,)) in kept)
-            for j, leg in enumerate(problem.legs)
-        ),
-        exactly_one=exactly,
-        at_most_one=tuple(
-            group
-            for group in problem.at_most_one + loose
-            if told(DemandKind.AT_MOST_ONE, group) in kept
-        ),
-        before=tuple(pair for pair in problem.before if told(DemandKind.BEFORE, pair) in kept),
-    )
-    if not any(demand.kind is DemandKind.START_BY for demand in kept):
-        changed = replace(changed, latest=last)
-    if not any(demand.kind is DemandKind.END_BY for demand in kept):
-        changed = replace(changed, by=last, late=np.zeros(problem.slots))
-    return changed

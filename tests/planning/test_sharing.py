@@ -175,11 +175,11 @@ class TestDealing:
         before_nine = dict.fromkeys(every[:2], lambda hours: (hours >= 9) * 4.0)
         days = built_days(tour, {FRIDAY: before_nine, SATURDAY: dict.fromkeys(every[:2], 4.0)})
         assert None in share_legs(days).solutions
-        assert {(day, demand.kind, demand.legs) for day, demand in clash_of(days)} == {
+        assert {(day, demand.kind, demand.legs) for day, demand in clash_of(days).demands} == {
             (None, DemandKind.RIDE, ("one",)),
             (None, DemandKind.RIDE, ("two",)),
         }
-        assert clash_of(built_days(tour)) == ()
+        assert clash_of(built_days(tour)).demands == ()
 
     def test_no_days(self) -> None:
         with pytest.raises(ValueError, match="no days"):

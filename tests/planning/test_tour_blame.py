@@ -1,15 +1,18 @@
 """Demands over the days of a tour that cannot hold together. INVENTED tours."""
 
 from dataclasses import replace
+from itertools import combinations
 
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from replanner.planning.blame import NO_WAY
 from replanner.planning.dealing import Dealing
 from replanner.planning.dealing_problem import DayToDeal, TourProblem
-from replanner.planning.demand import DemandKind
+from replanner.planning.demand import Clash, Demand, DemandKind
 from replanner.planning.problem_file import read_problem
 from replanner.planning.tour_blame import TourDemand, blame_tour
+from tests.planning.day_problems import every_demand, with_demands
 from tests.planning.invented_tours import best_by_every_dealing, invented_tour
 
 
@@ -51,8 +54,8 @@ def a_day(*hours: tuple[int, int] | None, own: int | None = None, end: int = 8) 
     return DayToDeal(problem=problem, rides=rides, extra=(0.0,) * shared)
 
 
-def told(demands: tuple[TourDemand, ...]) -> set[tuple[int | None, str, tuple[str, ...]]]:
-    return {(one.day, one.demand.kind.value, one.demand.legs) for one in demands}
+def told(clash: Clash[TourDemand]) -> set[tuple[int | None, str, tuple[str, ...]]]:
+    return {(one.day, one.demand.kind.value, one.demand.legs) for one in clash.demands}
 
 
 def test_two_musts_that_only_one_day_could_ride_and_only_one_of_them() -> None:
@@ -88,46 +91,73 @@ def test_a_day_that_has_no_plan_by_itself() -> None:
 
 
 def test_nothing_to_blame() -> None:
-    assert blame_tour(TourProblem(days=(a_day((0, 5)),), musts=frozenset({0}))) == ()
+    assert blame_tour(TourProblem(days=(a_day((0, 5)),), musts=frozenset({0}))).demands == ()
 
 
-def only_with(tour: TourProblem, rides: list[TourDemand]) -> TourProblem:
-    """Give a tour in which nothing must be ridden but these."""
+def every_demand_of(tour: TourProblem) -> list[TourDemand]:
+    """All demands of a tour but that a leg is ridden by itself or by its stand-in."""
+    legs = {
+        leg: next(leg_names(day, day.rides[leg]) for day in tour.days if day.rides[leg])
+        for leg in tour.musts
+    }
+    every = [
+        TourDemand(day=None, demand=Demand(kind=DemandKind.RIDE, legs=names))
+        for names in legs.values()
+    ]
+    for number, day in enumerate(tour.days):
+        own = set(every_demand(day.problem)) - pairs_of(day)
+        every += [TourDemand(day=number, demand=one) for one in own]
+    return every
+
+
+def leg_names(day: DayToDeal, legs: tuple[int, ...]) -> tuple[str, ...]:
+    return tuple(day.problem.legs[number].id for number in legs)
+
+
+def pairs_of(day: DayToDeal) -> set[Demand]:
+    return {
+        Demand(kind=DemandKind.AT_MOST_ONE, legs=leg_names(day, group))
+        for group in day.problem.at_most_one + day.problem.exactly_one
+        if any(set(group) <= set(numbers) for numbers in day.rides)
+    }
+
+
+def only_with(tour: TourProblem, kept: tuple[TourDemand, ...]) -> TourProblem:
+    """Give a tour with these demands alone."""
     days = []
     for number, day in enumerate(tour.days):
-        ids = [leg.id for leg in day.problem.legs]
-        own = [one.demand.legs for one in rides if one.day == number]
-        groups = {group: tuple(ids[n] for n in group) for group in day.problem.exactly_one}
-        kept = tuple(group for group, names in groups.items() if names in own)
-        problem = replace(
-            day.problem,
-            legs=tuple(replace(leg, must=(leg.id,) in own) for leg in day.problem.legs),
-            exactly_one=kept,
-            at_most_one=(*day.problem.at_most_one, *(g for g in groups if g not in kept)),
-        )
-        days.append(replace(day, problem=problem))
-    shared = [one.demand.legs for one in rides if one.day is None]
+        own = {one.demand for one in kept if one.day == number} | pairs_of(day)
+        days.append(replace(day, problem=with_demands(day.problem, tuple(own))))
+    shared = [one.demand.legs for one in kept if one.day is None]
     musts = frozenset(
         leg
         for leg in tour.musts
         for day in tour.days
-        if day.rides[leg] and tuple(day.problem.legs[n].id for n in day.rides[leg]) in shared
+        if day.rides[leg] and leg_names(day, day.rides[leg]) in shared
     )
     return TourProblem(days=tuple(days), musts=musts)
 
 
+def has_a_dealing(tour: TourProblem) -> bool:
+    """Try every dealing."""
+    return best_by_every_dealing(tour)[0] == 0
+
+
 @settings(max_examples=30, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 2**32 - 1))
+@example(seed=79)  # letting go of one demand after another leaves four for two
+@example(seed=566)  # a day has no plan by itself for two demands, the tour none for one
+@example(seed=672)  # again too many, two for one
 @example(seed=1345)  # two days that both have to ride the one leg they share
-def test_nothing_told_to_be_ridden_is_to_spare(seed: int) -> None:
-    """Oracle: every dealing tried, of what is told alone and without each of it."""
+def test_what_is_told_is_the_fewest_demands_of_all(seed: int) -> None:
+    """Oracle: every dealing tried, of what is told alone and of any fewer demands of the tour."""
     tour = invented_tour(seed, days=2, legs=4, shared=3)
-    demands = blame_tour(tour)
-    assert bool(demands) == (best_by_every_dealing(tour)[0] < 0)
-    rides = [one for one in demands if one.demand.kind is DemandKind.RIDE]
-    if not rides:
-        return  # nothing is wrong, or the hours of a day allow no plan at all
-    assert best_by_every_dealing(only_with(tour, rides))[0] < 0
-    for ride in rides:
-        fewer = [other for other in rides if other is not ride]
-        assert best_by_every_dealing(only_with(tour, fewer))[0] == 0
+    clash = blame_tour(tour)
+    assert bool(clash.demands) == (not has_a_dealing(tour))
+    assert clash.fewest
+    if not clash.demands or any(one.demand == NO_WAY for one in clash.demands):
+        return
+    assert not has_a_dealing(only_with(tour, clash.demands))
+    for size in range(len(clash.demands)):
+        for fewer in combinations(every_demand_of(tour), size):
+            assert has_a_dealing(only_with(tour, fewer))
