@@ -38,7 +38,7 @@ from replanner.planning.slack import Spare, spare
 from replanner.planning.timetable import TimedLeg, Timetable, slot_moment, timetable
 from replanner.planning.turning import decision_points, turn_back
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import km_since_full, usable_km
+from replanner.trip.fuel import km_since_full, tank_known, usable_km
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, LegKind, Tour
 from replanner.trip.spans import span_of_day
 from replanner.trip.windows import Ban, BanKind
@@ -125,8 +125,7 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
             no_phone=any(not built.tour.legs[leg.id].phone for leg in legs),
             estimated_roads=bool(times.estimated),
             spur=any(built.tour.legs[leg.id].kind is LegKind.SPUR for leg in legs),
-            tank_unknown=usable_km(built.tour) is not None
-            and km_since_full(case.demands.underway) != 0.0,
+            tank=None if usable_km(built.tour) is None else tank_known(case.demands.underway),
             breaks_lack=setting.breaks_lack,
         ),
         unknown=unknown,

@@ -92,6 +92,11 @@ class PlannedLeg:
                 return before + (after - before) * (share - here) / (there - here)
         return self.since_full[-1][1] if self.since_full else None
 
+    def fills_up_by(self, share: float) -> bool:
+        """Tell whether the plan has filled the tank on it, so much of the leg being behind."""
+        points = pairwise(here for here, _ in self.since_full)
+        return any(here == there <= share for here, there in points)
+
     @property
     def _course(self) -> tuple[tuple[float, datetime], ...]:
         return self.course or ((0.0, self.start), (1.0, self.end))

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from replanner.advice.wording import wording_of
 from replanner.hazards.model import CAUTION
+from replanner.trip.fuel import TankKnown
 
 
 class Caution(NamedTuple):
@@ -130,6 +131,11 @@ OF_THE_DAY: Mapping[str, Caution] = {
         "the plan: look at it, and fill up in time.",
         "Tanks not known here: fill up in time",
     ),
+    "tank_reckoned": Caution(
+        "Since you told of your tanks, what is left in them is only reckoned by the plan: look at "
+        "it, and fill up in time.",
+        "Tanks only reckoned: fill up in time",
+    ),
     "breaks": Caution(
         "The day has no time for all its breaks: ride less of it, and stop whenever you tire.",
         "No time for all breaks: stop if tired",
@@ -148,7 +154,7 @@ def cautions_for(
     no_phone: bool = False,
     estimated_roads: bool = False,
     spur: bool = False,
-    tank_unknown: bool = False,
+    tank: TankKnown | None = None,
     breaks_lack: bool = False,
 ) -> tuple[str, ...]:
     """Return the keys of the day's cautions, the day's own first, then the standing ones.
@@ -165,8 +171,8 @@ def cautions_for(
         The day ends less than an hour before civil dusk, or after it.
     no_phone, estimated_roads, spur : bool
         The plan rides such a leg.
-    tank_unknown : bool
-        A tank has a range, and it is not known what is left of it.
+    tank : TankKnown or None
+        How far it is known what is left in the smallest tank; None: no tank has a range.
     breaks_lack : bool
         More is ridden in one go than the rider wants.
     """
@@ -181,7 +187,8 @@ def cautions_for(
             ("breaks", breaks_lack),
             ("no_phone", no_phone),
             ("spur", spur),
-            ("tank", tank_unknown),
+            ("tank", tank is TankKnown.UNKNOWN),
+            ("tank_reckoned", tank is TankKnown.RECKONED),
             ("estimated_roads", estimated_roads),
         )
         if holds

@@ -114,12 +114,14 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
     begun = [leg for leg in briefing.legs if leg.start <= moment]
     over = frozenset(leg.id for leg in begun if leg.end <= moment)
     ridden = done | (over & frozenset(dict(state.book.names)))
+    fills_up = any(leg.fills_up_by(leg.share_by(moment)) for leg in begun)
     at = Underway(
         at=sent,
         ready=sent,
         ridden=ridden,
         place=_begins(state, plan),
         tank_km=made_from.tank_km if made_from else None,
+        tank_told_km=made_from.tank_told_km if made_from and not fills_up else None,
         ridden_minutes=ridden_minutes(
             briefing.legs,
             briefing.departure,

@@ -193,6 +193,7 @@ def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
         riding=tuple(leg.id for leg in ahead),
         ridden_minutes=by_plan.underway.ridden_minutes,
         tank_km=by_plan.underway.tank_km,
+        tank_told_km=by_plan.underway.tank_told_km,
     )
     if underway.place is not None and underway.place == by_plan.underway.place:
         riding = replace(riding, boarding=by_plan.underway.boarding)
@@ -267,7 +268,7 @@ def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
         return fuel(state, replace(word, topic=Topic.FUEL), sent)
     named = _there(state, word, here, sent) if word.place is not None else None
     there = here if named is None else _standing(state, named, here)
-    full = replace(there, underway=replace(there.underway, tank_km=0.0))
+    full = replace(there, underway=replace(there.underway, tank_km=0.0, tank_told_km=0.0))
     echo = f"{counted_on(state)}{_done_too(state, here, full)}"
     return from_here(state, full, state.demands, echo)
 

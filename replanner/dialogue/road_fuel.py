@@ -67,7 +67,8 @@ def _with_left(state: State, underway: Underway, km: float) -> Underway:
     full = state.book.road.range_km
     if full is None:
         return underway
-    return replace(underway, tank_km=USABLE_TANK * max(full - km, 0.0))
+    since_full = USABLE_TANK * max(full - km, 0.0)
+    return replace(underway, tank_km=since_full, tank_told_km=since_full)
 
 
 def _stops_of_day(state: State) -> str:

@@ -1,6 +1,7 @@
 """How far the smallest tank is planned to be ridden, and what a leg takes from it."""
 
 from collections.abc import Sequence
+from enum import StrEnum
 from itertools import pairwise
 
 from replanner.trip.model import Day, Leg, LegKind, Tour
@@ -11,6 +12,16 @@ USABLE_TANK = 0.8
 # Where a road's minutes are known and its kilometres are not it counts as ridden at this speed:
 # more than connectors are, so that the tank is not told as fuller than it is. Assumption. [km/h]
 UNKNOWN_ROAD_SPEED = 80.0
+# So little ridden on does not make of what was told what is only reckoned. Assumption. [km]
+_HARDLY_RIDDEN_KM = 1.0
+
+
+class TankKnown(StrEnum):
+    """How far it is known what has been ridden since the tank was full."""
+
+    TOLD = "told"  # by the riders, or full in the morning
+    RECKONED = "reckoned"  # by the plan, from what they have told on the day
+    UNKNOWN = "unknown"  # at best reckoned from a tank that nobody has told of
 
 
 def smallest_tank_km(tour: Tour) -> float | None:
@@ -34,7 +45,27 @@ def ridden_since_full(day: Day, underway: Underway | None) -> float | None:
     """
     if underway is None or underway.tank_km is not None:
         return km_since_full(underway)
-    return 0.0 if underway.place == day.start and not underway.ridden else None
+    return 0.0 if _is_morning(day, underway) else None
+
+
+def told_km(day: Day, underway: Underway) -> float | None:
+    """Return what of `ridden_since_full` is told rather than reckoned. [km]; None: nothing."""
+    full = underway.tank_km in (None, 0.0) and _is_morning(day, underway)
+    return 0.0 if full else underway.tank_told_km
+
+
+def _is_morning(day: Day, underway: Underway) -> bool:
+    return underway.place == day.start and not underway.ridden
+
+
+def tank_known(underway: Underway | None) -> TankKnown:
+    """Return how far the tank of the rest of a day is known; before the day begins it is full."""
+    if underway is None:
+        return TankKnown.TOLD
+    if underway.tank_km is None or underway.tank_told_km is None:
+        return TankKnown.UNKNOWN
+    ridden_on = underway.tank_km - underway.tank_told_km
+    return TankKnown.TOLD if ridden_on <= _HARDLY_RIDDEN_KM else TankKnown.RECKONED
 
 
 def km_since_full(underway: Underway | None) -> float | None:

@@ -11,7 +11,7 @@ from datetime import datetime
 from replanner.errors import NoPlanError
 from replanner.geodesy import Point
 from replanner.trip.edits import Demands
-from replanner.trip.fuel import ridden_since_full
+from replanner.trip.fuel import ridden_since_full, told_km
 from replanner.trip.model import Connector, Day, LegId, Place, PlaceId, Tour
 from replanner.trip.on_the_map import roads_from
 from replanner.trip.part_of_leg import LEAST_SHARE, rest_of_leg, way_back
@@ -86,7 +86,8 @@ def rest_of_day(
         )
     settled = _settled(tour, underway, demands.closed)
     done = _done(tour, settled.ridden)
-    tank = replace(underway, tank_km=ridden_since_full(day, underway))
+    since_full, told = ridden_since_full(day, underway), told_km(day, underway)
+    tank = replace(underway, tank_km=since_full, tank_told_km=told)
     left = _without(replace(demands, underway=tank), done)
     tour = _riding(_less(_boarding(tour, underway), day, done), day, underway.riding)
     if settled.on_leg is not None:

@@ -50,6 +50,9 @@ class Underway:
         Ridden since the last break by the time `at`, as far as is known. [min]
     tank_km : float or None
         Ridden since the tank was full, as far as is known; None: not known. [km]
+    tank_told_km : float or None
+        What riders have told of that; `tank_km` beyond it is reckoned by the plan. None: nothing,
+        or the plan has since filled up, which nobody has told. [km]
     boarding : LegId or None
         The crossing whose boat they stand in the queue for, at `place`: they were there in time.
     """
@@ -65,6 +68,7 @@ class Underway:
     riding: tuple[LegId, ...] = ()
     ridden_minutes: float = 0.0
     tank_km: float | None = None
+    tank_told_km: float | None = None
     boarding: LegId | None = None
 
     def ridden_in_one_go(self, break_minutes: float) -> float:

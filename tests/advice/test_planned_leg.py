@@ -50,6 +50,14 @@ def test_a_pump_fills_the_tank() -> None:
     leg = replace(a_leg(), since_full=((0.0, 100.0), (2 / 3, 140.0), (2 / 3, 0.0), (1.0, 20.0)))
     found = [leg.tank_km(share) for share in (0.0, 1 / 3, 0.66, 2 / 3, 5 / 6, 1.0)]
     assert found == pytest.approx([100.0, 120.0, 139.6, 0.0, 10.0, 20.0])
+    assert [leg.fills_up_by(share) for share in (0.0, 0.66, 2 / 3, 1.0)] == [
+        False,
+        False,
+        True,
+        True,
+    ]
     assert a_leg().tank_km(0.5) is None
+    assert not a_leg().fills_up_by(1.0)
     at_its_end = replace(a_leg(), since_full=((0.0, 5.0), (1.0, 65.0), (1.0, 0.0), (1.0, 0.0)))
     assert at_its_end.tank_km(1.0) == 0.0
+    assert (at_its_end.fills_up_by(0.99), at_its_end.fills_up_by(1.0)) == (False, True)

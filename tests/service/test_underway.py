@@ -56,10 +56,14 @@ def from_place(place: str, ready: datetime, *ridden: str, **other: object) -> De
     return Demands(underway=there, **other)
 
 
-def with_tank(demands: Demands, km: float | None) -> Demands:
-    """Return the demands of riders who have ridden so far since their tanks were full. [km]."""
+def with_tank(demands: Demands, km: float | None, told: float | None = None) -> Demands:
+    """Return the demands of riders who have ridden so far since their tanks were full. [km].
+
+    `told`: what of it they have told. [km]
+    """
     assert demands.underway is not None
-    return replace(demands, underway=replace(demands.underway, tank_km=km))
+    tank = replace(demands.underway, tank_km=km, tank_told_km=told)
+    return replace(demands, underway=tank)
 
 
 def on_leg(leg: str, fraction: float, ready: datetime, *, back: bool = False) -> Underway:
@@ -156,11 +160,35 @@ def test_a_place_reached_by_road_alone_is_no_morning_with_a_full_tank() -> None:
     assert briefing.legs[0].since_full[0][1] >= 140.0
 
 
-def test_after_filling_up_nobody_is_told_that_the_tank_is_not_known() -> None:
+@pytest.mark.parametrize(
+    ("km", "told", "caution"),
+    [
+        (None, None, "tank"),
+        (0.0, None, "tank"),  # by a fill-up of the plan, which nobody has told
+        (60.0, None, "tank"),  # reckoned from a full tank in the morning
+        (0.0, 0.0, None),
+        (0.5, 0.0, None),  # on the way out of the station
+        (20.0, 0.0, "tank_reckoned"),
+        (140.0, 140.0, None),
+        (150.0, 140.0, "tank_reckoned"),
+    ],
+)
+def test_a_tank_is_not_called_unknown_once_riders_have_told_of_it(
+    km: float | None, told: float | None, caution: str | None
+) -> None:
     noon = at(FRIDAY, 12)
-    there = from_place("quern", noon, "brindle_loop")
-    assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
-    assert "tank" not in plan(FRIDAY, noon, with_tank(there, 0.0)).briefing.cautions
+    there = with_tank(from_place("quern", noon, "brindle_loop"), km, told)
+    found = {"tank", "tank_reckoned"} & set(plan(FRIDAY, noon, there).briefing.cautions)
+    assert found == ({caution} if caution else set())
+
+
+def test_a_tank_that_was_told_and_bars_the_day_is_not_known_after_all() -> None:
+    """The demo's smallest tank is planned for 272 km: nobody can be brought in with one left."""
+    noon = at(FRIDAY, 12)
+    empty = with_tank(from_place("quern", noon, "brindle_loop"), 271.0, 271.0)
+    briefing = plan(FRIDAY, noon, empty).briefing
+    assert briefing.value_minutes is not None
+    assert "tank" in briefing.cautions
 
 
 def test_the_way_home_knows_what_is_left_in_the_tank() -> None:

@@ -44,3 +44,34 @@ def filled_up(rider: Rider) -> None:
 
 def test_who_has_filled_up_needs_no_pump_any_more(teller: Teller) -> None:
     teller.both_ways(filled_up)
+
+
+def tank_cautions(rider: Rider) -> set[str]:
+    return {"tank", "tank_reckoned"} & set(newest(rider).cautions)
+
+
+def full_at_noon(rider: Rider) -> None:
+    """They tell of a full tank, and ride on by the plan."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 12:00")
+    rider.says("running 5 late")
+    assert tank_cautions(rider) == {"tank"}  # full in the morning: nobody has said so
+
+    rider.says("fuelled up at orrowick, all good")
+    assert tank_cautions(rider) == set()
+    rider.says("lunch 45 min")
+    assert tank_cautions(rider) == set()  # still at the pump
+
+    rider.until("Fri 14:00")
+    rider.says("running 5 late")
+    assert newest(rider).legs[0].since_full[0][1] > 1.0
+    assert tank_cautions(rider) == {"tank_reckoned"}
+    assert "Since you told of your tanks" in rider.says("cautions")
+
+    rider.says("150 km left")
+    assert tank_cautions(rider) == set()
+
+
+def test_the_tank_is_not_called_unknown_after_filling_up(teller: Teller) -> None:
+    teller.both_ways(full_at_noon)
