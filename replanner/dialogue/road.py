@@ -20,7 +20,7 @@ from replanner.dialogue.events import Outcome as Became
 from replanner.dialogue.intent_types import Close, Reopen
 from replanner.dialogue.live import seen_live
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
-from replanner.dialogue.road_fuel import counted_on, fuel
+from replanner.dialogue.road_fuel import counted_on, fuel, full_in_the_morning
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import State
@@ -45,7 +45,6 @@ _LEADERS = frozenset(
         Topic.STAY,
         Topic.REVERSE,
         Topic.FUEL_LEFT,
-        Topic.FILLED,
     }
 )
 
@@ -260,12 +259,19 @@ def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
 
 
 def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
-    """Count the tank as full from here on: at the place that is named, else where they are."""
+    """Count the tank as full from here on: at the place that is named, else where they are.
+
+    Of a day to come nothing is noted: it begins with a full tank as it is.
+    """
+    if word.trial:
+        return fuel(state, replace(word, topic=Topic.FUEL), sent)
+    if sent.astimezone(state.book.tz).date() < state.day:
+        return say(state, full_in_the_morning(state))
+    if not state.leads:
+        return own_way(state, sent)
     here = stand(state, sent)
     if here is None:
         return nowhere(state, sent)
-    if word.trial:
-        return fuel(state, replace(word, topic=Topic.FUEL), sent)
     named = _there(state, word, here, sent) if word.place is not None else None
     there = here if named is None else _standing(state, named, here)
     full = replace(there, underway=replace(there.underway, tank_km=0.0, tank_told_km=0.0))

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from replanner.advice.names import clean
+from replanner.dialogue import replies
 from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.intent_types import Option
@@ -60,6 +61,16 @@ def counted_on(state: State) -> str:
         return state.words.say("Full tank noted; the tour file gives no range.")
     usable = distance(state, USABLE_TANK * full)
     return state.words.say("Full tank noted, I count on {km}.", km=usable)
+
+
+def full_in_the_morning(state: State) -> str:
+    """Return that the day spoken about begins with a full tank, whoever fills up before it."""
+    full = state.book.road.range_km
+    if full is None:
+        return counted_on(state)
+    line = "The plan of {day} counts on a full tank in the morning: {km}."
+    day, usable = replies.date_of(state.day, state), distance(state, USABLE_TANK * full)
+    return state.words.say(line, day=day, km=usable)
 
 
 def _with_left(state: State, underway: Underway, km: float) -> Underway:

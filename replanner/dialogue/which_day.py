@@ -1,5 +1,6 @@
 """Which day of the tour a line is about, before the conversation about that day is taken up."""
 
+from collections.abc import Callable
 from datetime import date, datetime
 
 from replanner.dialogue.book import TourBook
@@ -21,15 +22,19 @@ _OF_NOW = frozenset(
         Topic.THUNDER,
         Topic.BREAKDOWN,
         Topic.MOVING,
-        Topic.FILLED,
         Topic.BOAT_MISSED,
         Topic.BLOWN,
+        Topic.LATE,
         Topic.LOG,
     }
 )
+# Of the day being ridden where that has a plan; without one there is nothing to reckon from.
+_OF_NOW_BY_PLAN = frozenset({Topic.FILLED})
 
 
-def day_meant(line: str, book: TourBook, day: date, sent: datetime) -> date:
+def day_meant(
+    line: str, book: TourBook, day: date, sent: datetime, planned: Callable[[date], bool]
+) -> date:
     """Return the day a line is about.
 
     Parameters
@@ -40,29 +45,32 @@ def day_meant(line: str, book: TourBook, day: date, sent: datetime) -> date:
         The day spoken about until now.
     sent : datetime
         UTC-aware.
+    planned : callable
+        Whether a day has a plan; asked only where the answer hangs on it.
 
     Returns
     -------
     date
         The one a plan is asked of; today for what can only be of today ("home safe", "running
-        40 late", a call for help); else the one spoken about.
+        40 late", a call for help), "filled up" only if it has a plan; else the one spoken about.
     """
     today = sent.astimezone(book.tz).date()
     meant = understand(line, Hearing(book=book, day=day, today=today))
     if isinstance(meant, PlanDay) and meant.day is not None:
         return meant.day
-    return today if today in book.dates and _is_of_now(meant) else day
+    if today not in book.dates or today == day:
+        return day
+    about = _about(meant)
+    return today if about in _OF_NOW or (about in _OF_NOW_BY_PLAN and planned(today)) else day
 
 
-def _is_of_now(meant: Intent) -> bool:
+def _about(meant: Intent) -> Topic | None:
     match meant:
-        case Plain(topic):
-            return topic in _OF_NOW
-        case RoadWord():
-            return meant.topic in _OF_NOW
-        case Late() | LogDay():
-            return True
-        case Which(about=about):  # the answer is of the day that is asked about
-            return about in _OF_NOW | {Topic.LATE, Topic.LOG}
+        case Late():
+            return Topic.LATE
+        case LogDay():
+            return Topic.LOG
+        case Plain(topic) | RoadWord(topic=topic) | Which(about=topic):
+            return topic  # an answer to a question is of the day that is asked about
         case _:
-            return False
+            return None

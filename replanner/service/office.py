@@ -9,6 +9,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from replanner.advice.briefing import Briefing
 from replanner.advice.names import clean
@@ -225,12 +226,16 @@ class Office:
         day = day_spoken_of(ridden, talk.day if talk else None, now)
         match incoming.what:
             case TextIn(text=text):
-                return day_meant(text, ridden.book, day, min(incoming.sent, now))
+                planned = partial(self._has_plan, ridden)
+                return day_meant(text, ridden.book, day, min(incoming.sent, now), planned)
             case PositionIn():
                 today = now.astimezone(ridden.tour.zone).date()
                 return today if today in ridden.book.dates else day
             case _:
                 return day
+
+    def _has_plan(self, ridden: Ridden, day: date) -> bool:
+        return self._store.last_plan(ridden.group.tour_key, day) is not None
 
     def _event(
         self, incoming: Incoming, ridden: Ridden, state: State, now: datetime

@@ -117,13 +117,16 @@ class OneRider:
         day = self._state.day
         match event:
             case RiderSaid(text=text, sent=sent):
-                day = day_meant(text, self._book, day, sent)
+                day = day_meant(text, self._book, day, sent, self._has_plan)
             case EveningCame() | MorningCame() | RoadCheckCame() | OverdueCame():
                 day = event.day
             case _:
                 pass
         if day != self._state.day:
             self._state, self._revision = self._found(day)
+
+    def _has_plan(self, day: date) -> bool:
+        return self._store.last_plan(self._tour_key, day) is not None
 
     def _found(self, day: date) -> tuple[State, int]:
         key = self._tour_key

@@ -443,6 +443,7 @@ def test_asking_again_when_nothing_changed_is_one_line(leader: Talk) -> None:
 @pytest.mark.parametrize(
     ("line", "day"),
     [
+        ("filled up", DAY),
         ("plan saturday", SAT),
         ("home safe", DAY),
         ("running 40 late", DAY),
@@ -454,7 +455,35 @@ def test_asking_again_when_nothing_changed_is_one_line(leader: Talk) -> None:
     ],
 )
 def test_a_line_is_about_the_day_it_can_only_be_about(line: str, day: date) -> None:
-    assert day_meant(line, BOOK, SAT, at("15:00")) == day
+    assert day_meant(line, BOOK, SAT, at("15:00"), lambda asked: asked == DAY) == day
+
+
+@pytest.mark.parametrize(
+    ("line", "day"),
+    [
+        ("filled up", SAT),
+        ("fuelled up at orrowick, all good", SAT),
+        ("filled up?", SAT),
+        ("home safe", DAY),  # a log needs no plan
+        ("we crashed", DAY),
+    ],
+)
+def test_a_full_tank_is_of_no_day_without_a_plan(line: str, day: date) -> None:
+    assert day_meant(line, BOOK, SAT, at("15:00"), lambda _: False) == day
+
+
+@pytest.mark.parametrize("leads", [True, False])
+def test_who_fills_up_before_the_day_is_told_that_its_plan_counts_on_it(*, leads: bool) -> None:
+    full = replace(BOOK, road=replace(BOOK.road, range_km=340.0))
+    for book, answer in (
+        (full, "The plan of Fri 2 Apr counts on a full tank in the morning: 272 km."),
+        (BOOK, "Full tank noted; the tour file gives no range."),
+    ):
+        state, effects = step(
+            replace(fresh(), book=book, leads=leads), RiderSaid(text="filled up", sent=SENT)
+        )
+        assert [effect.text for effect in effects if isinstance(effect, Say)] == [answer]
+        assert state.demands.underway is None
 
 
 @pytest.mark.parametrize(

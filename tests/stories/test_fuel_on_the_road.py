@@ -75,3 +75,19 @@ def full_at_noon(rider: Rider) -> None:
 
 def test_the_tank_is_not_called_unknown_after_filling_up(teller: Teller) -> None:
     teller.both_ways(full_at_noon)
+
+
+def full_the_evening_before(rider: Rider) -> None:
+    """Thursday was never planned: the talk is of Friday's plan, and stays so."""
+    rider.until("Thu 19:30")
+    why = rider.says("why")
+    told = rider.says("filled up, all good")
+    assert told == "The plan of Fri 2 Apr counts on a full tank in the morning: 272 km."
+    assert rider.outcome().accepted[FRIDAY] is None
+    assert rider.says("why") == why
+    assert rider.says("ok").startswith("Accepted")
+    assert rider.outcome().accepted[FRIDAY] is not None
+
+
+def test_who_fills_up_in_the_evening_goes_on_speaking_of_tomorrow(teller: Teller) -> None:
+    teller.both_ways(full_the_evening_before)
