@@ -9,11 +9,12 @@ import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, day_arrays, mask_of
 from replanner.planning.day_demands import Ride, demands_of
-from replanner.planning.day_solver import DaySolver, Question, Stopped
+from replanner.planning.day_solver import DaySolver, Question
 from replanner.planning.demand import Clash, Demand, DemandKind
 from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem
 from replanner.planning.smallest import UNKNOWN, fewest_conflict
+from replanner.planning.stages import Stopped
 
 NO_WAY = Demand(kind=DemandKind.A_WAY)
 

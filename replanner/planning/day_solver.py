@@ -4,7 +4,7 @@ The table answers any number of questions, two passes answer one sooner: but for
 is only filled for a second question.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from replanner.planning.implied_order import in_implied_order
 from replanner.planning.order_timing import Begun, DaysBegun
 from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
 from replanner.planning.ranked_sets import ranked_sets
+from replanner.planning.stages import Stopped
 from replanner.planning.sweep import Known, SweepTable, sweep, table_bytes
 from replanner.planning.two_pass import Found, two_passes
 
@@ -29,8 +30,6 @@ Medians on `tests/benchmarks/day_problems` in ms of processor, table beside two 
 machine: compiled 33 beside 55 at 11 legs, 76 beside 53 at 12; vectorised 206 beside 257 at 12,
 224 beside 241 at 13, where the table takes its most memory.
 """
-
-Stopped = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,8 @@ The forward pass follows up whatever could be worth as much as the last of the s
 as so many are known: every set that comes so near is closed with its best value.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from heapq import nlargest
 
 import numpy as np
@@ -14,7 +14,7 @@ from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
 from replanner.planning.exact_prices import Values
 from replanner.planning.forward_layer import ForwardDay
 from replanner.planning.forward_pass import BestKnown, forward
-from replanner.planning.two_pass import STAGES, Bounds, never
+from replanner.planning.stages import STAGES, Bounds, Stopped, run_stages
 from replanner.planning.two_pass_parts import order_riding_all
 
 
@@ -46,22 +46,13 @@ class _BestSets(BestKnown):
         return sorted(self.sets, key=lambda mask: (-self.sets[mask], mask.bit_count(), mask))
 
 
-def ranked_sets(
-    arrays: DayArrays, wanted: int, stopped: Callable[[], bool]
-) -> list[tuple[int, ...]]:
+def ranked_sets(arrays: DayArrays, wanted: int, stopped: Stopped) -> list[tuple[int, ...]]:
     """Give so many sets of legs by falling value, each in its best order; all, if there are fewer.
 
-    When stopped, of the plans found. The first stage is always finished.
+    When stopped, of the plans found.
     """
-    bounds, begun, best = Bounds(arrays), ForwardDay(arrays), _BestSets(wanted=wanted)
-    for number, stage in enumerate(STAGES):
-        ends = stopped if number else never
-        table = bounds.sharper(stage, best.value, ends)
-        left = IMPOSSIBLE
-        if table.of_day > best.floor:
-            left = forward(begun, table, best, ends, keep=stage.beam)
-        if stopped() or left <= best.floor:
-            break
+    bounds, best = Bounds(arrays), _BestSets(wanted=wanted)
+    run_stages(STAGES, bounds, best, stopped, partial(forward, ForwardDay(arrays)))
     return [_in_order(arrays, mask, best, bounds) for mask in best.in_order()[:wanted]]
 
 

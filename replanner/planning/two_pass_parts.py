@@ -9,8 +9,9 @@ The forward pass follows up days that are worth a little less than the best one 
 the best plan of each part that comes so near is found with its proof, and is not asked for again.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from replanner.planning.forward_layer import ForwardDay, Layer
 from replanner.planning.forward_pass import BestKnown, forward
 from replanner.planning.found_order import found_order
 from replanner.planning.multipliers import Steps
-from replanner.planning.two_pass import STAGES, Bounds, Stage, never
+from replanner.planning.stages import STAGES, Bounds, Stage, Stopped, never, run_stages
 
 STAGES_AGAIN = (
     Stage(5, Steps(0, 0.3), Steps(4, 0.3), 60),
@@ -117,15 +118,13 @@ class _BestOfParts(BestKnown):
 def search_parts(
     arrays: DayArrays,
     rides: Sequence[int],
-    stopped: Callable[[], bool],
+    stopped: Stopped,
     *,
     known: float,
     wanted: Wanted,
     multipliers: Mapping[int, float] | None,
 ) -> PartsFound:
     """Find the best plan and those of the parts that come near it, with the proof if wanted.
-
-    The first stage is always finished, so that a plan is there however short the time.
 
     Parameters
     ----------
@@ -140,24 +139,15 @@ def search_parts(
         Of the same day at other prices, by mask of scarce legs, what a leg costs more taken off.
         None: it is searched for the first time. [units]
     """
-    bounds, begun = Bounds(arrays), ForwardDay(arrays)
+    bounds = Bounds(arrays)
     if multipliers is not None:
         bounds.begin_with(multipliers)
     best = _BestOfParts(known, rides=rides, wanted=wanted)
-    bound = np.inf
     stages: Sequence[Stage] = STAGES if multipliers is None else STAGES_AGAIN
     if not wanted.proof:
         stages = stages[: QUICK_STAGES if multipliers is None else 1]
-    for number, stage in enumerate(stages):
-        ends = stopped if number else never
-        table = bounds.sharper(stage, max(best.value, best.floor), ends)
-        left = IMPOSSIBLE
-        if table.of_day > best.floor:
-            left = forward(begun, table, best, ends, keep=stage.beam)
-        bound = min(bound, table.of_day, max(best.floor, left))
-        if stopped() or bound <= best.floor:
-            break
-    return PartsFound(best.values, best.masks, max(bound, best.floor), bounds.multipliers)
+    bound = run_stages(stages, bounds, best, stopped, partial(forward, ForwardDay(arrays)))
+    return PartsFound(best.values, best.masks, bound, bounds.multipliers)
 
 
 def order_riding_all(

@@ -18,8 +18,9 @@ from replanner.planning.order_timing import DaysBegun, time_order
 from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.relaxed_bound import RelaxedDay
+from replanner.planning.stages import never
 from replanner.planning.sweep import sweep
-from replanner.planning.two_pass import never, two_passes
+from replanner.planning.two_pass import two_passes
 
 MOST_WAIT_S = 1.5
 """A first search waits so long for loops compiled before, and does without them if need be. [s]"""
