@@ -105,7 +105,7 @@ class DaySolver:
             self._fill_table()
         self._asked = True
         if self.table is None:
-            return two_passes(in_implied_order(self._asked_of(question)), self._stopped)
+            return two_passes(self._asked_of(question), self._stopped)
         sets, whole = self._allowed(question)
         top = int(np.argmax(whole)) if whole.size else 0
         value = float(whole[top]) if whole.size else IMPOSSIBLE
@@ -142,6 +142,7 @@ class DaySolver:
         return ranked_orders(days, self.table, *self._allowed(question))
 
     def _asked_of(self, question: Question) -> DayArrays:
-        """Give the day as a question leaves it."""
+        """Give the day as a question leaves it, with the order that its musts imply."""
         arrays = self.arrays.leaving(question.leave)
-        return arrays.narrowed(~question.without, question.musts, question.exactly)
+        asked = arrays.narrowed(~question.without, question.musts, question.exactly)
+        return in_implied_order(asked)

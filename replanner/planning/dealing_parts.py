@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from replanner.planning import warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, mask_of
 from replanner.planning.exact_prices import MICRO, Values
+from replanner.planning.implied_order import in_implied_order
 from replanner.planning.order_timing import time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.two_pass_parts import Wanted, order_riding_all, search_parts
@@ -89,7 +90,7 @@ class SearchedParts:
 
         -inf: there is none; inf: nothing is known. [millionths]
         """
-        arrays = day_arrays(asked.problem)
+        arrays = in_implied_order(day_arrays(asked.problem))
         if not arrays.possible:
             return IMPOSSIBLE
         per_micro = arrays.units.per_micro

@@ -1,5 +1,6 @@
 """The order that musts imply, against enumeration that knows nothing of it; days are INVENTED."""
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
@@ -10,11 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replanner.planning import implied_order
-from replanner.planning.day_arrays import day_arrays
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, day_arrays, mask_of
 from replanner.planning.day_search import DaySearch
 from replanner.planning.implied_order import in_implied_order, last_chance
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.problem_file import read_problem
+from replanner.planning.stages import never
+from replanner.planning.two_pass_parts import PartsFound, Wanted, search_parts
+from tests.benchmarks.day_problems import benchmark_day
 from tests.planning.day_problems import any_problem, best_by_enumeration, every_plan
 from tests.planning.test_search import assert_sound, by_two_passes
 
@@ -154,3 +158,25 @@ def test_few_musts_are_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     arrays = day_arrays(line([(3, 3), (12, 12)], [True, True]))
     assert in_implied_order(arrays) is arrays
     assert last_chance(arrays).musts.size == 0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_part_of_a_day_with_five_musts_is_worth_the_same_with_its_order_implied(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(implied_order, "FEWEST_MUSTS", 5)
+    problem = benchmark_day(seed, 10)
+    musts = {leg for leg, one in enumerate(problem.legs) if one.must} | {0, 4, 5, 8}
+    legs = tuple(replace(one, must=leg in musts) for leg, one in enumerate(problem.legs))
+    arrays = day_arrays(replace(problem, legs=legs))
+    implied = in_implied_order(arrays)
+    assert (implied.ride_worth > IMPOSSIBLE).sum() < (arrays.ride_worth > IMPOSSIBLE).sum()
+    rides = [mask_of((leg,)) for leg in (1, 6, 9)]
+
+    def found(day: DayArrays) -> PartsFound:
+        every = Wanted(slack=math.inf)
+        return search_parts(day, rides, never, known=IMPOSSIBLE, wanted=every, multipliers=None)
+
+    plain, told = found(arrays), found(implied)
+    assert (plain.values > IMPOSSIBLE).any()
+    assert told.values.tolist() == plain.values.tolist()
