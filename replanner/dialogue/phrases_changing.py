@@ -286,6 +286,8 @@ CHANGING_PHRASES: Mapping[Topic, tuple[str, ...]] = {
         "closed <legs>",
         "close <legs>",
         "<legs> [is|are] closed|shut|blocked",
+        "<legs> [is|are] closed|shut|blocked saw|seen sign|barrier",
+        "<legs> [is|are] closed|shut|blocked sign says [so|closed|shut]",
         "<legs> road|pass is closed|shut|blocked",
         "road|pass|track|bridge [is] closed|shut|blocked at|on|over <legs>",
         "road closed <legs>",

@@ -167,7 +167,7 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
     Topic.FUEL: (
         "any petrol|fuel|gas [station|pump] near|nearby|here|around",
         "petrol|gas|fuel station|pump",
-        "want|need petrol|fuel|gas|fill [up] [soon]",
+        "want|need petrol|fuel|gas|juice|fill [up] [soon]",
         "where can buy|get petrol|fuel|gas",
         "tank [is] low|empty",
         "where fill|tank [up]",
@@ -226,6 +226,7 @@ PARTY_PHRASES: Mapping[Topic, tuple[str, ...]] = {
     ),
     Topic.FILLED: (
         "[all|already|have|weve|ive] filled|fuelled|fueled|tanked|gassed|topped|brimmed [up] [now]",
+        "[all|already|have|weve|ive] juiced [up] [now]",
         "[have|weve|ive] refuelled|refueled|refilled [now]",
         "filled|fuelled|fueled|topped|brimmed [up] it|her|tank|tanks|bike|bikes [up] [now]",
         "tank|tanks|bike|bikes [is|are] [all] full|filled|brimmed [up] [again|now]",

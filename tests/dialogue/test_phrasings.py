@@ -3,8 +3,8 @@
 Bars: at least 95 % of the half that nobody looks at, and nothing changed that was not meant before
 somebody could say no. At the first count 59.6 % of the worked half were understood, and 53.0 % of
 the held-out half. Lines drawn afresh after all work fare worse than that half: the fourth draw,
-which nobody looked at, is the fairer figure. The tables are our own, so the figures are of our own
-idea of riders: no public record of such lines was found.
+which nobody looked at, and the first count of the fifth (85.0 %) are the fairer figures. The tables
+are our own, so the figures are of our own idea of riders: no public record of such lines was found.
 """
 
 import sys
@@ -37,7 +37,7 @@ from tests.dialogue.phrasings import (
 TABLE = read_table()
 DRAWS = {
     which: read_table(Path(__file__).parent / f"phrasings_{which}.toml")
-    for which in ("second", "third", "fourth")
+    for which in ("second", "third", "fourth", "fifth")
 }
 # Which of the trade's forty replies are more than a line, and where the rest of them is tried:
 # 36 stickers and voice (test_step), 37 two questions open (below), 38 sent long before it arrived
@@ -70,6 +70,7 @@ def test_what_riders_type_is_understood(capsys: pytest.CaptureFixture[str]) -> N
         ("second draw", _typed("second"), 0.97),
         ("third draw", _typed("third"), 0.97),
         ("fourth draw, only counted", _typed("fourth"), 0.9),
+        ("fifth draw, first 85 %", _typed("fifth"), 0.9),
     ):
         figures = measure(lines)
         with told(capsys, what, figures):

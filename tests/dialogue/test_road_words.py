@@ -116,6 +116,10 @@ SAID: dict[str, Intent] = {
     "saw the sign": Plain(Topic.SIGN_SEEN),
     "somebody told me": Plain(Topic.HEARSAY),
     "road closed at the saddle": Close(("hask",)),
+    "quern is closed, sign says so": Close(("quern",)),
+    "quern shut, saw the barrier": Close(("quern",)),
+    "juiced up": Plain(Topic.FILLED),
+    "need juice": Plain(Topic.FUEL),
     "hask saddle is open again": Reopen(("hask",)),
 }
 
