@@ -9,8 +9,9 @@ from replanner.planning.leg_rest import longest_ride_slots, pause_slots, whole_s
 from replanner.planning.rest import Rest, split_by_rest
 
 # Into how many places a day is split by its breaks: a search takes about as many times longer.
-# Assumption.
-MOST_NODES = 24
+# Where exact levels are more, coarser ones have breaks taken too early, which may cost a boat: on
+# the road a day of seven legs has up to 30. Assumption.
+MOST_NODES = 32
 
 
 def rested(built: BuiltDay, ridden_minutes: float = 0.0, most_nodes: int = MOST_NODES) -> BuiltDay:
