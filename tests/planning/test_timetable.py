@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import time, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -261,6 +262,29 @@ class TestSpare:
             assert timetable(built, plan).departure == utc("09:22")
             found = spare(built, plan)
             assert (found.minutes, found.limit, found.leg) == (20.0, "sailing", "boat")
+
+    @pytest.mark.parametrize(("gained", "in_hand"), [(0.0, 23.0), (19.0, 23.0), (21.0, 3.0)])
+    def test_a_quay_come_to_by_a_leg_has_its_minutes_in_hand(
+        self, gained: float, in_hand: float
+    ) -> None:
+        """Twenty are wanted: up to as many minutes of worth are given for them, and no more.
+
+        By hand: the boat of 10:00 takes who is there by 09:40. Begun at 08:20 the coast is over at
+        09:17, begun at 08:40 at 09:37; before 08:40 it meets what costs the minutes gained then.
+        """
+        sailing = Sailing(way=Way.FORWARD, weekdays=frozenset(range(7)), departures=(time(10),))
+        ferry = Ferry(sailings=(sailing,), boarding_minutes=20)
+        legs = [
+            a_leg("coast", minutes=57, end="quay", one_way=True),
+            a_leg("boat", minutes=25, kind=LegKind.CROSSING, start="quay", end="base", ferry=ferry),
+        ]
+        wet = 1.0 + gained / 57.0 / 0.5  # of level 2 a minute costs half a minute
+        wet_early = {"coast": lambda hours: np.where(hours < 8.66, wet, 0.0)}
+        built = build(a_tour(legs), severity=wet_early)
+        coast, boat = timetable(built, best(built)).legs
+        assert boat.ready == coast.end
+        assert boat.sailing == utc("10:00")
+        assert utc("09:40") - boat.ready == timedelta(minutes=in_hand)
 
     def test_the_wait_of_who_named_the_minute_of_leaving_is_spare(self) -> None:
         tour = a_tour([a_leg("loop", start="far", end="far")])
