@@ -22,8 +22,9 @@ from replanner.planning import warm_up
 from replanner.planning.blame import blame
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, day_arrays, mask_of
 from replanner.planning.day_solver import DaySolver, Question
+from replanner.planning.days_begun import Begun, ride_next
 from replanner.planning.demand import Clash, Demand
-from replanner.planning.order_timing import Begun, TimedOrder, ride_next, time_order
+from replanner.planning.order_timing import TimedOrder, time_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.sweep import Known
 from replanner.planning.two_pass import Found

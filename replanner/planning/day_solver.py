@@ -11,9 +11,9 @@ import numpy as np
 
 from replanner.planning import fast, warm_up
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.days_begun import Begun, DaysBegun
 from replanner.planning.exact_prices import Values
 from replanner.planning.implied_order import in_implied_order
-from replanner.planning.order_timing import Begun, DaysBegun
 from replanner.planning.plan_ranking import best_order, best_value_begun, ranked_orders
 from replanner.planning.ranked_sets import ranked_sets
 from replanner.planning.stages import Stopped

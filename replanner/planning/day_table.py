@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from replanner.planning.day_arrays import IMPOSSIBLE, SetsOfLegs, day_arrays, mask_of
 from replanner.planning.day_solver import MOST_TABLE_BYTES
+from replanner.planning.days_begun import DaysBegun
 from replanner.planning.exact_prices import MICRO, Values
-from replanner.planning.order_timing import DaysBegun, time_order
+from replanner.planning.order_timing import time_order
 from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, DaySolution
 from replanner.planning.sweep import SweepTable, sweep, table_bytes

@@ -1,20 +1,15 @@
 """The order of legs that leads through layers of days begun to the best plan."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from replanner.planning import fast, order_loops
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
+from replanner.planning.days_begun import Begun, Profile, moves_of, ride_next
 from replanner.planning.forward_layer import Layer
 from replanner.planning.forward_pass import BestKnown
-from replanner.planning.order_timing import (
-    At,
-    Begun,
-    Profile,
-    close_day,
-    moves_of,
-    ride_next,
-    step_back,
-)
+from replanner.planning.order_timing import At, close_day, step_back
 
 
 def found_order(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tuple[int, ...]:
@@ -26,7 +21,7 @@ def found_order(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tupl
         raise AssertionError("the best plan is not found again")
     here, order = closed.left, []
     if fast.available():
-        return _followed(arrays, mask, here, float(profile[here.exit, here.slot]), layers)
+        return _followed(arrays, mask, here, profile, layers)
     while mask:
         layer = layers[mask.bit_count() - 1]
         leg, here, profile = _last_leg(arrays, layer, mask, here, profile)
@@ -36,16 +31,17 @@ def found_order(arrays: DayArrays, best: BestKnown, layers: list[Layer]) -> tupl
 
 
 def _followed(
-    arrays: DayArrays, mask: int, here: At, value: float, layers: list[Layer]
+    arrays: DayArrays, mask: int, here: At, profile: Profile, layers: list[Layer]
 ) -> tuple[int, ...]:
     """Follow it back by the compiled twin of `_last_leg`."""
     rules = np.array(arrays.closed_by), np.array(arrays.own_after), arrays.order_cost
-    exit_, slot, order = here.exit, here.slot, []
+    exits, slot, order = np.zeros(len(arrays.exits), np.bool_), here.slot, []
+    exits[list(here.exits)] = True
     while mask:
         layer = layers[mask.bit_count() - 1]
-        leg, exit_, slot, value = order_loops.last_leg(
+        leg, slot, profile = order_loops.last_leg(
             mask,
-            (exit_, slot, value),
+            (exits, slot, profile),
             (layer.masks, layer.exits, layer.first, layer.profile),
             rules,
             *moves_of(arrays),
@@ -58,15 +54,16 @@ def _followed(
 def _last_leg(
     arrays: DayArrays, layer: Layer, mask: int, here: At, profile: Profile
 ) -> tuple[int, At, Profile]:
-    """Find which leg of a set was ridden last to be here, and where from."""
-    for leg in np.unique(arrays.way_leg[arrays.way_exit == here.exit]).tolist():
+    """Find which leg of a set was ridden last to be here, the first of several; where from."""
+    for leg in np.unique(arrays.way_leg[np.isin(arrays.way_exit, here.exits)]).tolist():
         rest = mask & ~(1 << leg)
         if rest != mask:
             before = Begun.of(arrays, rest, _profile(arrays, layer, rest))
-            value = float(profile[here.exit, here.slot])
-            if ride_next(arrays, before, leg).profile[here.exit, here.slot] == value:
-                _, came = step_back(arrays, before, leg, here, value)
-                return leg, came, before.profile
+            after = ride_next(arrays, before, leg).profile[:, here.slot]
+            led = tuple(exit_ for exit_ in here.exits if after[exit_] == profile[exit_, here.slot])
+            if led:
+                back = step_back(arrays, before, leg, replace(here, exits=led), profile)
+                return leg, back.left, before.profile
     raise AssertionError("a layer holds a value that nothing leads to")
 
 

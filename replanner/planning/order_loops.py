@@ -1,7 +1,7 @@
 """Timing an order of legs, and finding the first or last leg of a set: compiled twins.
 
-Of `order_timing`, of `plan_ranking` and of `found_order`; rules and ties are told there. Profiles
-are of shape (exits, slots).
+Of `days_begun`, `order_timing`, `plan_ranking` and `found_order`; rules and ties are told there.
+Profiles are of shape (exits, slots).
 """
 
 import numpy as np
@@ -54,13 +54,19 @@ def arrived_at(entry: int, exits: Indices, ready: Values, moves: Moves) -> Value
 
 
 @Kernel
+def waited_out(arrived: Values) -> Values:
+    """Give the best value by slot of setting out, waits done."""
+    begun = arrived.copy()
+    for t in range(1, len(begun)):
+        begun[t] = max(begun[t], begun[t - 1])
+    return begun
+
+
+@Kernel
 def set_out(entry: int, exits: Indices, ready: Values, moves: Moves, waits: Waits) -> Values:
     """Give the value of setting out on a leg at an entry by slot, waits there done."""
     begun = arrived_at(entry, exits, ready, moves)
-    if waits[1][entry]:
-        for t in range(1, len(begun)):
-            begun[t] = max(begun[t], begun[t - 1])
-    return begun
+    return waited_out(begun) if waits[1][entry] else begun
 
 
 @Kernel
@@ -74,62 +80,145 @@ def latest_wait(values: Values, slot: int) -> int:
 
 
 @Kernel
+def latest_source(
+    arrival: Slots, worth: Values, values: Values, at: tuple[int, float], least: int
+) -> int:
+    """Latest slot of leaving, from `least` on, that arrives `at` a slot with a value; else -1."""
+    slot, value = at
+    for t in range(slot, max(least, 0) - 1, -1):
+        if arrival[t] == slot and values[t] + worth[t] == value:
+            return t
+    return -1
+
+
+@Kernel
 def latest_left(
-    arrival: Slots,
-    worth: Values,
-    profile: Values,
-    ready: Values,
-    slot: int,
-    value: float,
+    roads: tuple[Slots, Values],
+    come_to: tuple[Flags, int, Values],
+    here: tuple[Values, Values, Indices],
     waits: Flags,
-) -> tuple[int, int]:
-    """Find the exit left as late as can be to arrive in a slot; when it was reached."""
-    exit_, leaving = -1, -1
-    for a in range(len(ready)):
-        for t in range(ready.shape[1] - 1, leaving, -1):
-            if arrival[a, t] == slot and ready[a, t] + worth[a, t] == value:
-                exit_, leaving = a, t
-                break
-    return exit_, latest_wait(profile[exit_], leaving) if waits[exit_] else leaving
+    left: Flags,
+) -> int:
+    """Find the exits left as late as can be, all that are as good; when they were reached.
+
+    Parameters
+    ----------
+    roads : arrivals, worths
+        Of shape (exits, entries, slots).
+    come_to : entries, slot, values
+        Which are come to in that slot, and with what value each. [units]
+    here : profile, ready, exits
+        Of the day begun, and the exits one can be at.
+    left : ndarray of bool, shape (entries, exits)
+        Written: from which exit to which entry.
+    """
+    entries, slot, values = come_to
+    profile, ready, exits = here
+    leaving, reached_in = -1, -1
+    when = np.full(left.shape, -1)
+    for e in np.flatnonzero(entries):
+        for a in exits:
+            row = roads[0][a, e], roads[1][a, e]
+            when[e, a] = latest_source(*row, ready[a], (slot, values[e]), leaving)
+            leaving = max(leaving, when[e, a])
+    left[:] = False
+    for a in exits:
+        if (when[:, a] == leaving).any():
+            at = latest_wait(profile[a], leaving) if waits[a] else leaving
+            if at > reached_in:
+                reached_in, left[:] = at, False
+            if at == reached_in:
+                left[:, a] = when[:, a] == leaving
+    return reached_in
+
+
+@Kernel
+def started(
+    leg: int,
+    here: tuple[Flags, int, Values],
+    price: float,
+    arrived: Values,
+    moves: Moves,
+    ways: Ways,
+    waits: Waits,
+    ridden: Flags,
+) -> int:
+    """Find the ways by which a leg leads `here`, started as late as can be; that slot, else -1.
+
+    Parameters
+    ----------
+    here : exits, slot, profile
+        The latter of the day with the leg.
+    arrived : ndarray of float, shape (entries, slots)
+        Of the day without it.
+    ridden : ndarray of bool, shape (ways,)
+        Written.
+    """
+    at, slot, after = here
+    start, entry, riding = -1, -1, arrived[0]
+    ridden[:] = False
+    for w in range(len(ways[0])):
+        x = ways[2][w]
+        if ways[0][w] != leg or not at[x]:
+            continue
+        if ways[1][w] != entry:
+            entry = ways[1][w]
+            riding = waited_out(arrived[entry]) if waits[1][entry] else arrived[entry]
+        value = after[x, slot] + price
+        begun = latest_source(moves[2][w], moves[3][w], riding, (slot, value), start)
+        if begun > start:
+            start, ridden[:] = begun, False
+        ridden[w] = begun == start and begun >= 0
+    return start
 
 
 @Kernel
 def step_back(
     leg: int,
-    here: tuple[int, int, float],
-    profile: Values,
+    here: tuple[Flags, int, Values],
+    before: tuple[Values, Values, Indices],
     price: float,
     moves: Moves,
     ways: Ways,
     waits: Waits,
-) -> tuple[int, int, int, int]:
-    """Tell how a leg was ridden to be `here` (exit, slot, value): way, start, exit and slot before.
+    told: tuple[Flags, Flags],
+) -> tuple[int, int]:
+    """Tell how a leg was ridden to be `here`: its start, and the slot of reaching exits before it.
 
-    The way is -1 where it was not.
+    Parameters
+    ----------
+    here : exits, slot, profile
+        The exits are written: those before the leg; the profile is that with it.
+    before : profile, ready, exits
+        Of the day without it, and the exits one can be at.
+    told : ways, roads
+        Written: the ways by which it was ridden, and from which exit to which entry; of shapes
+        (ways,) and (entries, exits).
+
+    Returns
+    -------
+    start, slot
+        -1 where it was not ridden last: the exits stay as they are then.
     """
-    road_arrival, road_worth, ride_arrival, ride_worth = moves
-    way_leg, way_entry, way_exit = ways
-    exit_, slot, value = here
-    ready = waited(profile, waits[0])
-    exits = reached(ready)
-    best, start = -1, -1
-    for w in range(len(way_leg)):
-        if way_leg[w] == leg and way_exit[w] == exit_:
-            riding = set_out(way_entry[w], exits, ready, moves, waits)
-            for t in range(len(riding) - 1, start, -1):
-                arrives = ride_arrival[w, t] == slot
-                if arrives and riding[t] - price + ride_worth[w, t] == value:
-                    best, start = w, t
-                    break
-    if best < 0:
-        return -1, -1, -1, -1
-    e = way_entry[best]
-    arrived = arrived_at(e, exits, ready, moves)
-    came = latest_wait(arrived, start) if waits[1][e] else start
-    before, left = latest_left(
-        road_arrival[:, e], road_worth[:, e], profile, ready, came, arrived[came], waits[0]
-    )
-    return best, start, before, left
+    at, ridden, entries = here[0], told[0], len(waits[1])
+    arrived = np.full((entries, before[1].shape[1]), -np.inf)
+    begins = np.zeros(entries, np.bool_)
+    begins[ways[1][ways[0] == leg]] = True
+    for e in np.flatnonzero(begins):
+        arrived[e] = arrived_at(int(e), before[2], before[1], moves)
+    start = started(leg, here, price, arrived, moves, ways, waits, ridden)
+    if start < 0:
+        return -1, -1
+    came, values = np.full(entries, -1), np.full(entries, -np.inf)
+    for e in ways[1][ridden]:
+        came[e] = latest_wait(arrived[e], start) if waits[1][e] else start
+        values[e] = arrived[e, came[e]]
+    come_to = came == came.max(), int(came.max()), values
+    ridden &= come_to[0][ways[1]]
+    reached_in = latest_left((moves[0], moves[1]), come_to, before, waits[0], told[1])
+    for a in range(len(at)):
+        at[a] = told[1][:, a].any()
+    return start, reached_in
 
 
 @Kernel
@@ -256,30 +345,44 @@ def time_legs(
                 best, finish = value, arrival
     if best == -np.inf:
         return best, -1, -1
-    a, t = latest_left(closing[0], closing[1], profile, ready, finish, best, waits[0])
+    ends = closing[0].reshape(exits, 1, slots), closing[1].reshape(exits, 1, slots)
+    end = np.ones(1, np.bool_), finish, np.full(1, best)
+    closed = np.zeros((1, exits), np.bool_)
+    t = latest_left(ends, end, (profile, ready, reached(ready)), waits[0], closed)
+    at = closed[0].copy()
+    ridden = np.zeros((len(order), len(ways[0])), np.bool_)
+    roads = np.zeros((len(order), len(waits[1]), exits), np.bool_)
     for i in range(len(order) - 1, -1, -1):
-        here = a, t, profiles[i + 1, a, t]
-        told[0][i], told[1][i], a, t = step_back(
-            order[i], here, profiles[i], prices[i], moves, ways, waits
+        ready = waited(profiles[i], waits[0])
+        here, before = (at, t, profiles[i + 1]), (profiles[i], ready, reached(ready))
+        told[1][i], t = step_back(
+            order[i], here, before, prices[i], moves, ways, waits, (ridden[i], roads[i])
         )
+    a = 0
+    for i in range(len(order)):
+        for w in range(len(ways[0])):
+            if ridden[i, w] and roads[i, ways[1][w], a]:
+                told[0][i], a = w, ways[2][w]
+                break
     return best, t, finish
 
 
 @Kernel
 def last_leg(
     mask: int,
-    here: tuple[int, int, float],
+    here: tuple[Flags, int, Values],
     layer: tuple[SetsOfLegs, Indices, int, Values],
     rules: tuple[SetsOfLegs, SetsOfLegs, float],
     moves: Moves,
     ways: Ways,
     waits: Waits,
-) -> tuple[int, int, int, float]:
-    """Find which leg of a set was ridden last to be `here`; exit, slot and value before.
+) -> tuple[int, int, Values]:
+    """Find which leg of a set was ridden last to be `here`; slot and profile before.
 
     Parameters
     ----------
-    here : exit, slot, value
+    here : exits, slot, profile
+        The exits are written: those before it.
     layer : masks, exits, first, profile
         All sets one leg smaller, sorted.
     rules : closed_by, own_after, order_cost
@@ -287,17 +390,22 @@ def last_leg(
     """
     masks, exits, first, profile = layer
     closed_by, own_after, order_cost = rules
+    places, slots = len(waits[0]), moves[2].shape[1]
+    ridden = np.zeros(len(ways[0]), np.bool_), np.zeros((len(waits[1]), places), np.bool_)
+    whole = np.full((places, slots), -np.inf)
     for leg in range(len(closed_by)):
         rest = mask & ~(1 << leg)
         if rest == mask or rest & closed_by[leg] != 0:
             continue
         row = np.searchsorted(masks, rest)
-        whole = np.full((len(waits[0]), moves[2].shape[1]), -np.inf)
+        whole[:] = -np.inf
         while row < len(masks) and masks[row] == rest:
             whole[exits[row], first : first + profile.shape[1]] = profile[row]
             row += 1
         price = order_cost * legs_in(rest & own_after[leg])
-        way, _, a, t = step_back(leg, here, whole, price, moves, ways, waits)
-        if way >= 0:
-            return leg, a, t, whole[a, t]
-    return -1, -1, -1, -np.inf
+        ready = waited(whole, waits[0])
+        before = whole, ready, reached(ready)
+        start, slot = step_back(leg, here, before, price, moves, ways, waits, ridden)
+        if start >= 0:
+            return leg, slot, whole
+    return -1, -1, whole

@@ -1,25 +1,34 @@
 """The best timing of one order of legs, and the one told when several are as good.
 
 Of plans of equal value with the same order the one told finishes earliest; then, from the end of
-the day backwards, every leg, connector and the leaving is as late as that allows (a rider waits at
-home, not on the road), and the way listed first is taken.
+the day backwards, every leg, connector and the leaving is as late as that allows: a rider waits at
+home, not on the road. Exits and ways that are as good so far are followed back together, so the
+hours told do not hang on how places, levels of places and ways are numbered. Of ways with the same
+hours the one listed first is ridden, from the first leg on.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from replanner.planning import fast, order_loops
-from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, Flags, Indices
+from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays
+from replanner.planning.days_begun import (
+    Begun,
+    DaysBegun,
+    Profile,
+    arrived_at,
+    moves_of,
+    price_of_order,
+    ready_to_ride,
+    ways_met,
+)
 from replanner.planning.exact_prices import Values
 from replanner.planning.problem import DaySolution, Slots, Visit
 
-MOST_KEPT_BYTES = 16_000_000
-"""Memory of the days begun that are kept: some hundred of a day split by its tank."""
-
-Profile = Values
-"""Best value of having ridden what has been, arriving at exit a in slot t; shape (exits, slots)."""
+One = TypeVar("One")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +54,9 @@ class TimedOrder:
 
 @dataclass(frozen=True, slots=True)
 class At:
-    """Having arrived at an exit in a slot."""
+    """Having arrived in a slot at one of some exits, any of them as good."""
 
-    exit: int
+    exits: tuple[int, ...]
     slot: int
 
 
@@ -61,95 +70,21 @@ class Closed:
 
 
 @dataclass(frozen=True, slots=True)
-class Begun:
-    """A day begun.
+class Move:
+    """A way of riding a leg, from an exit to an exit."""
 
-    Parameters
-    ----------
-    ridden : int
-        The legs ridden, as a mask.
-    profile : ndarray of float, shape (exits, slots)
-        Best value by slot of arriving at an exit. [units]
-    exits : ndarray of int
-        The exits one can be at.
-    ready : ndarray of float, shape (exits, slots)
-        Best value by slot of leaving an exit, waits there done. [units]
-    arrived : dict of ndarray of float, shape (slots,)
-        Best value by slot of arriving at an entry, as far as it has been asked for. [units]
-    """
-
-    ridden: int
-    profile: Profile
-    exits: Indices
-    ready: Values
-    arrived: dict[int, Values] = field(default_factory=dict)
-
-    @property
-    def bytes(self) -> int:
-        """Memory of the values."""
-        return self.profile.nbytes + self.ready.nbytes
-
-    @classmethod
-    def of(cls, arrays: DayArrays, ridden: int, profile: Profile) -> "Begun":
-        """Go on from a profile."""
-        exits = np.flatnonzero(profile.max(axis=1, initial=IMPOSSIBLE) > IMPOSSIBLE)
-        ready = profile.copy()
-        waits = exits[arrays.exit_waits[exits]]
-        ready[waits] = np.maximum.accumulate(profile[waits], axis=1)
-        return cls(ridden, profile, exits, ready)
-
-    @classmethod
-    def at_start(cls, arrays: DayArrays) -> "Begun":
-        """Nothing ridden yet."""
-        return cls.of(arrays, 0, profile_at_start(arrays))
+    left: int
+    way: int
+    to: int
 
 
-def profile_at_start(arrays: DayArrays) -> Profile:
-    """Nothing ridden: at the start, leaving is free to choose."""
-    profile = np.full((len(arrays.exits), arrays.slots), IMPOSSIBLE)
-    profile[0] = arrays.start_worth
-    return profile
+@dataclass(frozen=True, slots=True)
+class Back:
+    """How a leg was ridden: started in a slot, by any of some moves, and where it was left for."""
 
-
-def ride_next(arrays: DayArrays, begun: Begun, leg: int) -> Begun:
-    """Ride `leg` next; all is impossible if what is ridden already forbids it."""
-    after = np.full_like(begun.profile, IMPOSSIBLE)
-    allowed, price = not begun.ridden & arrays.closed_by[leg], _price_of_order(arrays, begun, leg)
-    if allowed and fast.available():
-        after = order_loops.ride_leg(leg, price, begun.ready, *moves_of(arrays))
-    elif allowed:
-        ways = np.flatnonzero(_ways_met(arrays, begun) & (arrays.way_leg == leg))
-        entries = arrays.way_entry[ways].tolist()
-        riding = [_ready_to_ride(arrays, begun, entry) for entry in entries]
-        if riding:
-            moves = arrays.ride_arrival[ways], arrays.ride_worth[ways] - price
-            np.maximum.at(after, arrays.way_exit[ways], arriving(*moves, np.stack(riding)))
-    return Begun.of(arrays, begun.ridden | 1 << leg, after)
-
-
-class DaysBegun:
-    """Days begun by the legs ridden so far: whoever tells of a day asks for the same ones again."""
-
-    def __init__(self, arrays: DayArrays) -> None:
-        self.arrays = arrays
-        self._days: dict[tuple[int, ...], Begun] = {}
-        self._most = max(MOST_KEPT_BYTES // max(Begun.at_start(arrays).bytes, 1), arrays.legs + 1)
-
-    def after(self, order: tuple[int, ...]) -> Begun:
-        """Return the day in which these legs have been ridden, in this order."""
-        if order not in self._days:
-            if len(self._days) >= self._most:
-                self._days.clear()
-            self._days[order] = (
-                ride_next(self.arrays, self.after(order[:-1]), order[-1])
-                if order
-                else Begun.at_start(self.arrays)
-            )
-        return self._days[order]
-
-
-def _price_of_order(arrays: DayArrays, begun: Begun, leg: int) -> float:
-    return arrays.order_cost * (begun.ridden & arrays.own_after[leg]).bit_count()
+    start: int
+    moves: tuple[Move, ...]
+    left: At
 
 
 def close_day(arrays: DayArrays, begun: Begun) -> Closed | None:
@@ -161,20 +96,10 @@ def close_day(arrays: DayArrays, begun: Begun) -> Closed | None:
     if value == IMPOSSIBLE:
         return None
     finish = int(arrival[values == value].min())
-    moves = arrays.closing_arrival, arrays.closing_worth
-    return Closed(value, finish, _latest_left(arrays, moves, begun, finish, value))
-
-
-def arriving(arrival: Slots, worth: Values, values: Values) -> Values:
-    """Values by slot of leaving, brought to the slot of arriving; the best of each slot.
-
-    All of shape (slots,), or all of shape (moves, slots).
-    """
-    rows, width = values.size // max(values.shape[-1], 1), values.shape[-1] + 1
-    result = np.full(rows * width, IMPOSSIBLE)
-    into = arrival.reshape(rows, width - 1) + np.arange(rows)[:, np.newaxis] * width
-    np.maximum.at(result, into.reshape(-1), (values + worth).reshape(-1))
-    return result.reshape((*values.shape[:-1], width))[..., :-1]
+    roads = arrays.closing_arrival, arrays.closing_worth
+    leaving, found = _latest(_left(roads, begun, finish, value))
+    slot, left = _latest((_reached(arrays, begun, exit_, leaving), exit_) for exit_ in found)
+    return Closed(value, finish, At(tuple(left), slot))
 
 
 def time_order(
@@ -193,18 +118,25 @@ def time_order(
     closed = close_day(arrays, begun[-1])
     if closed is None:
         return None
-    here = closed.left
-    visits: list[Visit] = []
+    here, backs = closed.left, list[Back]()
     for before, leg, after in zip(begun[-2::-1], order[::-1], begun[:0:-1], strict=True):
-        value = float(after.profile[here.exit, here.slot])
-        visit, here = step_back(arrays, before, leg, here, value)
-        visits.append(visit)
+        back = step_back(arrays, before, leg, here, after.profile)
+        backs.append(back)
+        here = back.left
     return TimedOrder(
         closed.value,
         here.slot + arrays.offset,
-        tuple(reversed(visits)),
+        tuple(_visits(arrays, order, backs)),
         closed.finish + arrays.offset,
     )
+
+
+def _visits(arrays: DayArrays, order: Sequence[int], backs: list[Back]) -> Iterable[Visit]:
+    """Ride from the start by what was found going back."""
+    exit_ = 0
+    for leg, back in zip(order, reversed(backs), strict=True):
+        way, exit_ = min((move.way, move.to) for move in back.moves if move.left == exit_)
+        yield Visit(leg, int(arrays.way_way[way]), back.start + arrays.offset)
 
 
 def _timed_compiled(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | None:
@@ -231,59 +163,65 @@ def _timed_compiled(arrays: DayArrays, order: Sequence[int]) -> TimedOrder | Non
     return TimedOrder(value, leave + arrays.offset, visits, finish + arrays.offset)
 
 
-def moves_of(
-    arrays: DayArrays,
-) -> tuple[order_loops.Moves, order_loops.Ways, order_loops.Waits]:
-    """Give a day's moves, ways and waits as the compiled loops take them."""
-    return (
-        (arrays.road_arrival, arrays.road_worth, arrays.ride_arrival, arrays.ride_worth),
-        (arrays.way_leg, arrays.way_entry, arrays.way_exit),
-        (arrays.exit_waits, arrays.entry_waits),
+def step_back(arrays: DayArrays, before: Begun, leg: int, here: At, after: Profile) -> Back:
+    """Tell how the leg was ridden to be here with what it is worth there, and where from.
+
+    Parameters
+    ----------
+    before : Begun
+        The day without the leg.
+    here : At
+        Exits to which the leg leads with the value of `after`.
+    after : ndarray of float, shape (exits, slots)
+        The profile of the day with the leg.
+    """
+    start, rides = _latest(_started(arrays, before, leg, here, after))
+    entries = sorted({int(arrays.way_entry[way]) for way in rides})
+    came, come_to = _latest((_came(arrays, before, entry, start), entry) for entry in entries)
+    roads = [
+        (leaving, (exit_, entry))
+        for entry in come_to
+        for leaving, exit_ in _left(
+            (arrays.road_arrival[:, entry], arrays.road_worth[:, entry]),
+            before,
+            came,
+            float(arrived_at(arrays, before, entry)[came]),
+        )
+    ]
+    leaving, ridden = _latest(roads)
+    slot, left = _latest(
+        (_reached(arrays, before, exit_, leaving), (exit_, entry)) for exit_, entry in ridden
     )
+    moves = tuple(
+        Move(exit_, way, int(arrays.way_exit[way]))
+        for exit_, entry in left
+        for way in rides
+        if arrays.way_entry[way] == entry
+    )
+    return Back(start, moves, At(tuple(sorted({exit_ for exit_, _ in left})), slot))
 
 
-def _ways_met(arrays: DayArrays, begun: Begun) -> Flags:
-    """Tell which ways are come to; most of those of a split day are not."""
-    return np.asarray(arrays.met[begun.exits].any(axis=0))[arrays.way_entry]
-
-
-def _arrived(arrays: DayArrays, begun: Begun, entry: int) -> Values:
-    """Value of arriving at an entry by slot."""
-    if entry not in begun.arrived:
-        exits = begun.exits[arrays.met[begun.exits, entry]]
-        roads = arrays.road_arrival[exits, entry], arrays.road_worth[exits, entry]
-        begun.arrived[entry] = arriving(*roads, begun.ready[exits]).max(axis=0, initial=IMPOSSIBLE)
-    return begun.arrived[entry]
-
-
-def _ready_to_ride(arrays: DayArrays, begun: Begun, entry: int) -> Values:
-    """Value of setting out on a leg at an entry by slot, waits there done."""
-    arrived = _arrived(arrays, begun, entry)
-    return np.maximum.accumulate(arrived) if arrays.entry_waits[entry] else arrived
-
-
-def step_back(
-    arrays: DayArrays, before: Begun, leg: int, here: At, value: float
-) -> tuple[Visit, At]:
-    """Tell how the leg was ridden to be here with this value, and where from."""
-    price = _price_of_order(arrays, before, leg)
-    best: tuple[int, int] | None = None
-    ways = _ways_met(arrays, before) & (arrays.way_leg == leg) & (arrays.way_exit == here.exit)
-    for way in np.flatnonzero(ways).tolist():
-        riding = _ready_to_ride(arrays, before, arrays.way_entry[way]) - price
+def _started(
+    arrays: DayArrays, before: Begun, leg: int, here: At, after: Profile
+) -> Iterable[tuple[int, int]]:
+    """Give the ways by which a leg leads here, each with the latest slot of starting."""
+    price = price_of_order(arrays, before, leg)
+    ways = np.flatnonzero(ways_met(arrays, before) & (arrays.way_leg == leg))
+    for way, to in zip(ways.tolist(), arrays.way_exit[ways].tolist(), strict=True):
+        if to not in here.exits:
+            continue
+        riding = ready_to_ride(arrays, before, arrays.way_entry[way]) - price
         move = arrays.ride_arrival[way], arrays.ride_worth[way]
-        start = _latest_source(*move, riding, here.slot, value)
-        if start is not None and (best is None or start > best[0]):
-            best = (start, way)
-    if best is None:
-        raise AssertionError("a profile holds a value that nothing leads to")
-    start, way = best
-    entry = arrays.way_entry[way]
-    arrived = _arrived(arrays, before, entry)
-    came = _latest_before_waiting(arrived, start) if arrays.entry_waits[entry] else start
-    roads = arrays.road_arrival[:, entry], arrays.road_worth[:, entry]
-    left = _latest_left(arrays, roads, before, came, float(arrived[came]))
-    return Visit(leg, int(arrays.way_way[way]), start + arrays.offset), left
+        start = _latest_source(*move, riding, here.slot, float(after[to, here.slot]))
+        if start is not None:
+            yield start, way
+
+
+def _latest(found: Iterable[tuple[int, One]]) -> tuple[int, list[One]]:
+    """Give the latest slot, and all that is found in it."""
+    all_found = list(found)
+    latest = max(slot for slot, _ in all_found)
+    return latest, [one for slot, one in all_found if slot == latest]
 
 
 def _latest_source(
@@ -294,24 +232,28 @@ def _latest_source(
     return int(found[-1]) if found.size else None
 
 
-def _latest_left(
-    arrays: DayArrays, moves: tuple[Slots, Values], begun: Begun, slot: int, value: float
-) -> At:
-    """Find the exit left as late as can be to arrive in `slot` with `value`.
+def _left(
+    roads: tuple[Slots, Values], begun: Begun, slot: int, value: float
+) -> Iterable[tuple[int, int]]:
+    """Give the exits from which one arrives in `slot` with `value`, each with when it was left."""
+    exits = begun.exits
+    arrives = roads[0][exits] == slot
+    found = arrives & (begun.ready[exits] + roads[1][exits] == value)
+    some = np.flatnonzero(found.any(axis=1))
+    latest = found.shape[1] - 1 - found[some, ::-1].argmax(axis=1)
+    return zip(latest.tolist(), exits[some].tolist(), strict=True)
 
-    Tells when that exit was reached, again as late as the value allows.
-    """
-    arrival, worth = moves
-    found = [
-        (leaving, -a)
-        for a in begun.exits.tolist()
-        if (leaving := _latest_source(arrival[a], worth[a], begun.ready[a], slot, value))
-        is not None
-    ]
-    leaving, minus_exit = max(found)
-    if not arrays.exit_waits[-minus_exit]:
-        return At(-minus_exit, leaving)
-    return At(-minus_exit, _latest_before_waiting(begun.profile[-minus_exit], leaving))
+
+def _reached(arrays: DayArrays, begun: Begun, exit_: int, leaving: int) -> int:
+    """Latest slot of arriving at an exit that is left in a slot as well as can be."""
+    waits = bool(arrays.exit_waits[exit_])
+    return _latest_before_waiting(begun.profile[exit_], leaving) if waits else leaving
+
+
+def _came(arrays: DayArrays, begun: Begun, entry: int, start: int) -> int:
+    """Latest slot of arriving at an entry from which riding starts as well as can be."""
+    waits = bool(arrays.entry_waits[entry])
+    return _latest_before_waiting(arrived_at(arrays, begun, entry), start) if waits else start
 
 
 def _latest_before_waiting(values: Values, slot: int) -> int:

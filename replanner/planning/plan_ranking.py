@@ -12,8 +12,8 @@ import numpy as np
 
 from replanner.planning import fast, order_loops
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs
+from replanner.planning.days_begun import Begun, DaysBegun, moves_of, profile_at_start
 from replanner.planning.exact_prices import Values
-from replanner.planning.order_timing import Begun, DaysBegun, moves_of, profile_at_start
 from replanner.planning.sweep import SweepTable
 
 Node = tuple[float, int, tuple[int, ...], int]

@@ -12,9 +12,10 @@ import numpy as np
 
 from replanner.planning import fast
 from replanner.planning.day_arrays import day_arrays
+from replanner.planning.days_begun import DaysBegun
 from replanner.planning.multipliers import relaxed_day
 from replanner.planning.near_memory import nearest_legs
-from replanner.planning.order_timing import DaysBegun, time_order
+from replanner.planning.order_timing import time_order
 from replanner.planning.plan_ranking import best_order
 from replanner.planning.problem import DayProblem, LegWay, ProblemLeg
 from replanner.planning.relaxed_bound import RelaxedDay

@@ -24,8 +24,8 @@ from typing import NamedTuple
 import numpy as np
 
 from replanner.planning.day_arrays import IMPOSSIBLE, DayArrays, SetsOfLegs, day_arrays
+from replanner.planning.days_begun import arriving
 from replanner.planning.exact_prices import MICRO, Values
-from replanner.planning.order_timing import arriving
 from replanner.planning.problem import DayProblem
 from replanner.planning.sweep import sweep
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from replanner.planning import day_solver, order_timing
+from replanner.planning import day_solver, days_begun
 from replanner.planning.blame import NO_WAY
 from replanner.planning.day_arrays import day_arrays
 from replanner.planning.day_search import DaySearch, SearchResult, solve
@@ -227,7 +227,7 @@ def test_the_ranking_is_the_same_without_room_for_days_begun(file: dict[str, Any
     problem = read_problem(file)
     ranked = DaySearch(problem).ranked(60)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(order_timing, "MOST_KEPT_BYTES", 0)
+        patch.setattr(days_begun, "MOST_KEPT_BYTES", 0)
         assert DaySearch(problem).ranked(60) == ranked
 
 
