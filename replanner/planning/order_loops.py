@@ -203,7 +203,7 @@ def step_back(
     at, ridden, entries = here[0], told[0], len(waits[1])
     arrived = np.full((entries, before[1].shape[1]), -np.inf)
     begins = np.zeros(entries, np.bool_)
-    begins[ways[1][ways[0] == leg]] = True
+    begins[ways[1][(ways[0] == leg) & at[ways[2]]]] = True
     for e in np.flatnonzero(begins):
         arrived[e] = arrived_at(int(e), before[2], before[1], moves)
     start = started(leg, here, price, arrived, moves, ways, waits, ridden)
