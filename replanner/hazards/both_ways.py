@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from replanner.hazards.by_minute import OF_THE_MINUTE, MinuteLevels, minute_levels
 from replanner.hazards.halts import weather_fits
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import (
@@ -22,6 +23,8 @@ from replanner.hazards.register import HAZARDS
 from replanner.hazards.scene import Scene, first_member
 from replanner.trip.model import Halt
 
+_BY_HEADING = tuple(each for each in OF_THE_MINUTE if each.by_heading)
+_IN_BOTH_WAYS = tuple(each for each in OF_THE_MINUTE if not each.by_heading)
 _OF_THE_HOUR = tuple(each for each in HAZARDS if each.resolution is Resolution.HOUR)
 
 HourReadings = list[tuple[Hazard, Reading]]
@@ -57,6 +60,9 @@ class BothWays:
         self._readings: dict[str, Reading | None] = {}
         self._first: dict[str, Reading] = {}
         self._halts: dict[Halt, Booleans] = {}
+        self._last_minute = -1
+        self._minutes = scene.hourly
+        self._minute_levels: list[MinuteLevels] = []
 
     @cached_property
     def paces(self) -> Paces:
@@ -85,6 +91,29 @@ class BothWays:
 
     def _ask(self, hazard: Hazard, scene: Scene) -> Reading | None:
         return hazard.assess(scene.stretch, scene.hourly, self._party, self._limits)
+
+    def minute_levels(
+        self, scene: Scene, members: tuple[int, ...], last: int
+    ) -> list[MinuteLevels]:
+        """Return what hazards of the minute say of the piece, ridden as the scene shows it.
+
+        Of every minute of the hours of riding, and of later ones up to the last that is asked
+        about: late riders may still be on the piece when its table of hours has ended.
+        """
+        hours = scene.hourly
+        if last > self._last_minute:
+            self._last_minute = max(60 * (hours.memory + hours.time.size), last)
+            self._minutes = scene.at(np.arange(60.0 * hours.memory, self._last_minute + 1.0))
+            self._minute_levels = self._ask_about(_IN_BOTH_WAYS, self._scene, members)
+        return self._minute_levels + self._ask_about(_BY_HEADING, scene, members)
+
+    def _ask_about(
+        self, hazards: tuple[Hazard, ...], scene: Scene, members: tuple[int, ...]
+    ) -> list[MinuteLevels]:
+        begin = 60 * scene.hourly.memory
+        return minute_levels(
+            hazards, scene.stretch, self._minutes, begin, members, self._party, self._limits
+        )
 
     @cached_property
     def _scene_of_first_member(self) -> Scene:

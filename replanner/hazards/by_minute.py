@@ -1,29 +1,121 @@
-"""What the instants of a passage say of a piece: sun and dusk, and what riders have reported.
+"""What the minutes of a passage say of a piece: sun and dusk, and what riders have reported.
 
-Hazards of the minute are asked once for each passage that differs, whoever of the members makes
-it, and shown no weather at first: most say nothing then, and no weather could change that. Those
-that asked for weather and would say something are asked again, with the weather of every member.
+Hazards of the minute are asked once about every whole minute in which the piece may be ridden. A
+passage has the worst of its minutes, from the one it begins in to the one it ends in.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from math import prod
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from replanner.hazards.judging import Judging
-from replanner.hazards.model import Booleans, Floats, Hazard, Indices, Resolution
-from replanner.hazards.passage import ColumnsAt
+from replanner.hazards.limits import Limits
+from replanner.hazards.model import (
+    Booleans,
+    Conditions,
+    Floats,
+    Hazard,
+    Indices,
+    Party,
+    Resolution,
+    Stretch,
+)
 from replanner.hazards.register import HAZARDS
-from replanner.hazards.scene import Scene
+from replanner.hazards.runs import worst_of_runs
 
 OF_THE_MINUTE = tuple(each for each in HAZARDS if each.resolution is Resolution.PASSAGE)
+
+# What sums of minutes may err by: a passage that ends on the minute does not reach the next.
+_DUST = 1e-6
+
+
+class Minutes(NamedTuple):
+    """The whole minutes of some passages, shape (U,) each: from the first to the last."""
+
+    first: Indices
+    last: Indices
+
+
+def minutes_of(enter: Floats, leave: Floats) -> Minutes:
+    """Return the minutes that passages, of any shape, touch."""
+    first = np.floor(enter + _DUST).astype(np.int64)
+    return Minutes(first, np.maximum(np.ceil(leave - _DUST).astype(np.int64), first))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MinuteLevels:
+    """What one hazard says of the minutes in which a piece may be ridden.
+
+    Parameters
+    ----------
+    begin : int
+        The first minute, since the first hour of the scene.
+    before : ndarray of int, shape (N + 1,)
+        Of how many of the minutes before each of N it says anything, and of how many of all.
+    level : ndarray, shape (K,), or (M, K) where members differ
+        Of those K; NaN where it is not known.
+    """
+
+    hazard: Hazard
+    begin: int
+    before: Indices
+    level: Floats
+
+    def runs(self, minutes: Minutes) -> tuple[Indices, Indices]:
+        """Return at which of the K each passage begins, and how many of them it has."""
+        first = self.before.take(minutes.first - self.begin)
+        return first, self.before.take(minutes.last - self.begin + 1) - first
+
+
+def minute_levels(
+    hazards: Iterable[Hazard],
+    stretch: Stretch,
+    minutes: Conditions,
+    begin: int,
+    members: tuple[int, ...],
+    party: Party,
+    limits: Limits,
+) -> list[MinuteLevels]:
+    """Ask hazards about minutes; one that says nothing is left out.
+
+    Parameters
+    ----------
+    minutes : Conditions
+        Of N minutes one after the other.
+    begin : int
+        The first of them, since the first hour of the scene.
+    members : tuple of int
+        The leading axes of the weather.
+    """
+    found = []
+    for hazard in hazards:
+        reading = hazard.assess(stretch, minutes, party, limits)
+        if reading is None:
+            continue
+        level, at = reading.level, reading.at
+        if level.ndim > 1:
+            of_members = np.broadcast_to(level, (*members, level.shape[-1]))
+            level = of_members.reshape(prod(members), level.shape[-1])
+        if at is None:
+            says = level != 0  # where it is not known as well
+            at = (says.any(axis=0) if says.ndim > 1 else says).nonzero()[0]
+            level = level[..., at]
+        if at.size > 0:
+            before = np.zeros(minutes.time.size + 1, np.int64)
+            before[at + 1] = 1
+            found.append(
+                MinuteLevels(hazard=hazard, begin=begin, before=before.cumsum(), level=level)
+            )
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MinuteSays:
-    """What one hazard says of some of the passages, C of them: the worst instant of each.
+    """What one hazard says of some of the passages, C of them: the worst minute of each.
 
     Parameters
     ----------
@@ -53,49 +145,26 @@ class MinuteSays:
 
 
 def minute_says(
-    judging: Judging,
-    scene: Scene,
-    members: tuple[int, ...],
-    moments: Floats,
-    stand_in: Booleans,
+    judging: Judging, levels: Iterable[MinuteLevels], minutes: Minutes, stand_in: Booleans
 ) -> Iterator[MinuteSays]:
-    """Ask every hazard of the minute about passages; those that say nothing are left out.
+    """Return what hazards of the minute say of passages; those that say nothing are left out.
 
     Parameters
     ----------
-    members : tuple of int
-        The leading axes of the weather.
-    moments : ndarray, shape (P, U)
-        The instants of each passage, in minutes since the first hour of the scene.
     stand_in : ndarray of bool, shape (U,)
         Whether a stand-in can be ridden instead.
     """
-    instants = scene.at(moments.ravel())
-    unseen = ColumnsAt({}, np.zeros(moments.size, np.int64))
-    hidden = instants.with_columns(unseen)
-    for hazard in OF_THE_MINUTE:
-        unseen.asked.clear()
-        reading = hazard.assess(scene.stretch, hidden, judging.party, judging.limits)
-        if reading is None:
-            continue
-        level, unknown = _worst_instant(reading.level, moments.shape, ())
-        passages = ((level > 0) | unknown).nonzero()[0]
+    for each in levels:
+        first, length = each.runs(minutes)
+        passages = length.nonzero()[0]
         if passages.size == 0:
             continue
-        if unseen.asked:
-            chosen = np.arange(moments.size).reshape(moments.shape)[:, passages]
-            weather = instants.only(chosen.ravel())
-            reading = hazard.assess(scene.stretch, weather, judging.party, judging.limits)
-            if reading is None:
-                continue
-            level, unknown = _worst_instant(reading.level, chosen.shape, members)
-        else:
-            level, unknown = level[passages], unknown[passages]
-        response = judging.response(hazard, level, stand_in[passages])
-        place = np.full(moments.shape[1], passages.size)
+        level, unknown = _worst(each.level, first[passages], length[passages])
+        response = judging.response(each.hazard, level, stand_in[passages])
+        place = np.full(length.shape, passages.size)
         place[passages] = np.arange(passages.size)
         yield MinuteSays(
-            hazard=hazard, place=place, response=_ended(response), unknown=_ended(unknown)
+            hazard=each.hazard, place=place, response=_ended(response), unknown=_ended(unknown)
         )
 
 
@@ -106,19 +175,10 @@ def _ended(values: NDArray[Any]) -> NDArray[Any]:
     return found
 
 
-def _worst_instant(
-    level: Floats, shape: tuple[int, ...], members: tuple[int, ...]
-) -> tuple[Floats, Booleans]:
-    """Return the worst known level of each passage, 0 where none is, and whether any is not known.
-
-    `level` is that of instants, shape (..., P * U); `shape` is (P, U). Both are (U,), or (M, U).
-    """
-    if level.ndim > 1:
-        level = np.broadcast_to(level, (*members, level.shape[-1])).reshape(-1, *shape)
-    else:
-        level = level.reshape(shape)
-    worst = level.max(axis=-2)
-    if not np.isnan(worst).any():
-        return worst, np.zeros(worst.shape, np.bool_)
-    known = np.fmax.reduce(level, axis=-2)
-    return np.where(np.isnan(known), 0.0, known), np.asarray(np.isnan(level).any(axis=-2))
+def _worst(level: Floats, first: Indices, length: Indices) -> tuple[Floats, Booleans]:
+    """Return the worst known level of each run, 0 where none is, and whether any is not known."""
+    worst = worst_of_runs(level, first, length)
+    unknown = np.isnan(worst)
+    if unknown.any():
+        worst = worst_of_runs(np.nan_to_num(level), first, length)
+    return worst, unknown

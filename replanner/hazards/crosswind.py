@@ -5,7 +5,7 @@ import numpy as np
 from replanner.hazards.known import Bounds, filled
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
-from replanner.hazards.track_wind import beside
+from replanner.hazards.track_wind import off_nearest
 from replanner.hazards.wind import gust_bounds, wind_limit
 
 
@@ -29,9 +29,7 @@ def _share_across(stretch: Stretch, conditions: Conditions) -> Floats:
     blows_from = conditions.column("wind_from_direction")
     if not stretch.headings_deg:
         return np.ones(blows_from.shape)
-    headings = np.asarray(stretch.headings_deg)
-    # most of a wind is across the heading next to a right angle with it, whichever way round
-    most = headings[beside(blows_from, headings + 90.0, 180.0)]
-    # the crosswind of `resolve_on_track` at 1 m/s
-    across = np.sin(np.radians(np.subtract(blows_from[..., None], most)))
-    return filled(np.abs(across).max(axis=-1), 1.0)
+    # most of a wind is across the heading next to a right angle with it, whichever way round: the
+    # crosswind of `resolve_on_track` at 1 m/s
+    off_across = off_nearest(blows_from, np.asarray(stretch.headings_deg) + 90.0, 180.0)
+    return filled(np.cos(np.radians(off_across)), 1.0)

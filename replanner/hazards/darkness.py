@@ -9,7 +9,6 @@ from replanner.trip.model import Exposure, SurfaceClass
 
 # How a tour file marks a leg that is not ridden in the last half hour of sun.
 _SUNSET_30 = "sunset-30"
-_SOUTH = 180.0  # degrees
 
 
 def assess(
@@ -44,5 +43,5 @@ def _before_sunrise(conditions: Conditions) -> NDArray[np.bool_]:
     left = conditions.minutes_to_sunset
     before = (left < 0) & np.isfinite(left)
     down = before.nonzero()[0]  # nobody asks where the sun stands by day
-    before[down] = conditions.only(down).sun_azimuth < _SOUTH
+    before[down] = conditions.only(down).before_noon()
     return np.asarray(before)

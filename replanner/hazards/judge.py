@@ -8,13 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from replanner.hazards.both_ways import HourReadings
+from replanner.hazards.both_ways import BothWays, HourReadings
 from replanner.hazards.by_hour import HourTables, PassageHours, hour_tables
-from replanner.hazards.by_minute import MinuteSays, minute_says
+from replanner.hazards.by_minute import MinuteSays, minute_says, minutes_of
 from replanner.hazards.combine import joined_by
 from replanner.hazards.judging import Judging
 from replanner.hazards.model import Booleans, Floats, Indices
-from replanner.hazards.passage import hour_of, instants
+from replanner.hazards.passage import hour_of
 from replanner.hazards.passages import Passages, cells
 from replanner.hazards.scene import Scene
 
@@ -29,6 +29,7 @@ class Judgement(NamedTuple):
 def judge(
     judging: Judging,
     scene: Scene,
+    both: BothWays,
     readings: HourReadings,
     members: tuple[int, ...],
     passages: Passages,
@@ -45,12 +46,12 @@ def judge(
         Whether a stand-in can be ridden instead; None: there is none.
     """
     nowhere = np.zeros(leave.shape, np.bool_)
+    minutes = minutes_of(passages.enter, leave)
     said = tuple(
         minute_says(
             judging,
-            scene,
-            members,
-            instants(passages.enter, leave),
+            both.minute_levels(scene, members, int(minutes.last.max())),
+            minutes,
             nowhere if stand_in is None else stand_in,
         )
     )

@@ -83,7 +83,7 @@ def judged_by_minute(readings: Readings, moments: Floats) -> Judged:
     Parameters
     ----------
     readings : sequence of (Hazard, Reading)
-        Of shape (P * S,).
+        Of shape (P, S).
     moments : ndarray, shape (P, S)
         The instants of the readings. [min]
     """
@@ -112,10 +112,10 @@ def _worst_moment(
 
     Each of shape (S,).
     """
-    given = reading.level.reshape(moments.shape)
+    given = reading.level
     missing = np.isnan(given)
     level = np.where(missing, 0.0, given)
-    value = reading.value.reshape(moments.shape)
+    value = reading.value
     beyond = value if reading.limit.rising else -value
     highest = level.max(axis=0)
     counts = (level == highest) & ~np.isnan(beyond)

@@ -2,14 +2,16 @@
 
 from collections.abc import Mapping
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from replanner.geodesy import Point
 from replanner.hazards.model import Booleans, Conditions, Floats, Indices, Instants
 from replanner.hazards.passage import ColumnsAt
 from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
-from replanner.weather.sun import about_azimuth, may_stand_between
+from replanner.weather.sun import hour_angle_of, may_stand_between
 
 
 class LitConditions(Conditions):
@@ -65,7 +67,7 @@ class LitConditions(Conditions):
         """Minutes to sunset, shape (N,)."""
         return self._some_of(self._light.minutes_to_sunset)
 
-    def _some_of(self, values: Floats) -> Floats:
+    def _some_of(self, values: NDArray[Any]) -> NDArray[Any]:
         return values if self._place is None else values[self._place]
 
     def with_columns(self, columns: Mapping[str, Floats]) -> Conditions:
@@ -84,11 +86,11 @@ class LitConditions(Conditions):
 
     def sun_may_stand(self, lowest: float, highest: float) -> Booleans:
         """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
-        return may_stand_between(self._light.point, self.time, lowest, highest)
+        return self._some_of(self._light.may_stand_between(lowest, highest))
 
-    def about_azimuth(self, highest: float) -> tuple[Floats, float]:
-        """Return azimuths, shape (N,), and by how much they may err where the sun is not higher."""
-        return about_azimuth(self._light.point, self.time, highest)
+    def before_noon(self) -> Booleans:
+        """Return, shape (N,), where the sun stands in the east, by its hour angle alone."""
+        return np.asarray(hour_angle_of(self._light.point, self.time) < 0)
 
 
 class Light:
@@ -96,6 +98,7 @@ class Light:
 
     def __init__(self, point: Point, times: Instants) -> None:
         self.point, self.times = point, times
+        self._may_stand: dict[tuple[float, float], Booleans] = {}
 
     @cached_property
     def minutes_to_dusk(self) -> Floats:
@@ -106,6 +109,14 @@ class Light:
     def minutes_to_sunset(self) -> Floats:
         """Minutes to sunset, shape (N,)."""
         return minutes_to_sunset(self.point, self.times)
+
+    def may_stand_between(self, lowest: float, highest: float) -> Booleans:
+        """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
+        if (lowest, highest) not in self._may_stand:
+            self._may_stand[lowest, highest] = may_stand_between(
+                self.point, self.times, lowest, highest
+            )
+        return self._may_stand[lowest, highest]
 
     @cached_property
     def _found(self) -> tuple[Floats, Floats, Booleans]:

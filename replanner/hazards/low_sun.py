@@ -4,8 +4,8 @@ import numpy as np
 
 from replanner.hazards.known import settle
 from replanner.hazards.limits import Limits
-from replanner.hazards.model import Booleans, Conditions, Floats, Party, Reading, Stretch
-from replanner.hazards.track_wind import beside
+from replanner.hazards.model import Conditions, Floats, Party, Reading, Stretch
+from replanner.hazards.track_wind import off_nearest
 
 
 def assess(
@@ -19,28 +19,16 @@ def assess(
     """
     if not stretch.ridden:
         return None
-    # most of a day the sun is high or down, and most roads lead elsewhere: what it would be under
-    # a clear sky is looked at for the rest, and the sky itself only where the sun would blind
+    # most of a day the sun is high or down: what it would be under a clear sky is looked at for
+    # the rest, and the sky itself only where the sun would blind
     lowest, highest = limits.figure("low_sun.lowest_deg"), limits.figure("low_sun.highest_deg")
     near = conditions.sun_may_stand(lowest, highest).nonzero()[0]
-    near = near[_may_be_ahead(stretch, conditions.only(near), party, limits)]
     clear = _under_a_clear_sky(stretch, conditions.only(near), party, limits)
-    blinds = (clear.level != 0).nonzero()[0]
+    blinds = clear.level.nonzero()[0]
     at = near[blinds]
-    certain = _certain(clear.level[blinds], conditions.only(at), limits)
-    shape = (*certain.shape[:-1], conditions.time.size)
-    level, angle = np.zeros(shape), np.full(shape, np.nan)
-    level[..., at], angle[..., near] = certain, clear.value
-    return Reading(level, angle, clear.limit)
-
-
-def _may_be_ahead(
-    stretch: Stretch, conditions: Conditions, party: Party, limits: Limits
-) -> Booleans:
-    """Return, shape (K,), False only where a low sun is surely too far beside to be felt."""
-    azimuth, error = conditions.about_azimuth(limits.figure("low_sun.highest_deg"))
-    felt = max(party.limit(limits, name).clear for name in ("low_sun", "low_sun_climbing"))
-    return np.asarray(_off_heading(stretch, azimuth) < felt + error)
+    level = _certain(clear.level[blinds], conditions.only(at), limits)
+    angle = np.broadcast_to(clear.value[blinds], level.shape)
+    return Reading(level, angle, clear.limit, at)
 
 
 def _under_a_clear_sky(
@@ -75,6 +63,4 @@ def _off_heading(stretch: Stretch, azimuth: Floats) -> Floats:
     """Return the angle from the sun to the nearest heading, 0..180 degrees."""
     if not stretch.headings_deg:
         return np.zeros(azimuth.shape)
-    headings = np.asarray(stretch.headings_deg)
-    away = azimuth[..., None] - headings[beside(azimuth, headings, 360.0)]
-    return np.asarray(np.abs((away + 180.0) % 360.0 - 180.0).min(axis=-1))
+    return off_nearest(azimuth, np.asarray(stretch.headings_deg), 360.0)

@@ -27,6 +27,8 @@ Instants = NDArray[np.datetime64]
 
 CAUTION, AVOID, NO_GO = 2.0, 3.0, 4.0
 
+_SOUTH = 180.0  # degrees
+
 
 class Resolution(StrEnum):
     """On which instants a hazard is worked out."""
@@ -157,12 +159,9 @@ class Conditions:
         """Return, shape (N,), False only where the sun surely stands lower or higher (degrees)."""
         return np.asarray((self.sun_elevation >= lowest) & (self.sun_elevation <= highest))
 
-    def about_azimuth(self, highest: float) -> tuple[Floats, float]:  # noqa: ARG002 - exact here
-        """Return azimuths, shape (N,), and by how much they may err where the sun is not higher.
-
-        Both in degrees.
-        """
-        return self.sun_azimuth, 0.0
+    def before_noon(self) -> Booleans:
+        """Return, shape (N,), where the sun stands in the east, above or below the horizon."""
+        return np.asarray(self.sun_azimuth < _SOUTH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,12 +199,24 @@ class Reading(NamedTuple):
     """What a hazard says of a stretch along the instants.
 
     `level` is NaN where unknown. `value` is the figure the rider is told, in `limit.unit`.
-    `limit` holds the thresholds as applied (after the party's shifts).
+    `limit` holds the thresholds as applied (after the party's shifts). A hazard of the minute that
+    has nothing to say of most instants may name, rising, those it speaks of (`at`): level and value
+    are of these alone, and everywhere else the level is 0.
     """
 
     level: Floats
     value: Floats
     limit: Limit
+    at: Indices | None = None
+
+    def everywhere(self, instants: int) -> "Reading":
+        """Return the reading of all the instants that were asked about, by their number."""
+        if self.at is None:
+            return self
+        level = np.zeros((*self.level.shape[:-1], instants))
+        value = np.full((*self.value.shape[:-1], instants), np.nan)
+        level[..., self.at], value[..., self.at] = self.level, self.value
+        return Reading(level, value, self.limit)
 
 
 HazardFunction = Callable[[Stretch, Conditions, Party, Limits], Reading | None]

@@ -6,14 +6,11 @@ practice, no source).
 """
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from replanner.hazards.model import Booleans, Floats, Indices
-
-_LONGEST_STEP_MINUTES = 20.0
 
 
 class Worst(NamedTuple):
@@ -145,50 +142,22 @@ def _from_the_passage_outwards(first: Indices, last: Indices) -> Iterator[Indice
     yield last + 1
 
 
-def instants(enter: Floats, leave: Floats, longest: float | None = None) -> Floats:
-    """Return minutes spread over the passage, ends included: shape (P, ..., S).
-
-    How many there are hangs on the longest passage of all, in minutes; None: of these.
-    """
-    if longest is None:
-        longest = float((leave - enter).max(initial=0.0))
-    steps = int(np.ceil(longest / _LONGEST_STEP_MINUTES)) + 1
-    share = _shares(max(steps, 2)).reshape((-1,) + (1,) * enter.ndim)
-    return np.asarray(enter + share * (leave - enter))
-
-
-@lru_cache(maxsize=64)
-def _shares(steps: int) -> Floats:
-    return np.linspace(0.0, 1.0, steps)
-
-
 class ColumnsAt(Mapping[str, Floats]):
-    """The columns of a table at some hours, taken only when asked for.
+    """The columns of a table at some hours, taken only when asked for."""
 
-    `asked` holds the names that were, also by those who were shown some of the hours (`only`).
-    """
-
-    def __init__(
-        self, columns: Mapping[str, Floats], index: Indices, asked: set[str] | None = None
-    ) -> None:
+    def __init__(self, columns: Mapping[str, Floats], index: Indices) -> None:
         self._columns = columns
         self._index = index
-        self.asked: set[str] = set() if asked is None else asked
 
     def __getitem__(self, name: str) -> Floats:
         return gather(self._columns[name], self._index)
 
     def only(self, chosen: Indices) -> "ColumnsAt":
         """Return the columns at some of the hours, given by their place."""
-        return ColumnsAt(self._columns, self._index[chosen], self.asked)
+        return ColumnsAt(self._columns, self._index[chosen])
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._columns)
 
     def __len__(self) -> int:
         return len(self._columns)
-
-    def get(self, name: str, default: Floats | None = None) -> Floats | None:  # type: ignore[override]
-        """Return the column at those hours, or the default."""
-        self.asked.add(name)
-        return self[name] if name in self._columns else default

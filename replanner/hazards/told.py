@@ -9,11 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from replanner.hazards.both_ways import BothWays, HourReadings
-from replanner.hazards.by_minute import OF_THE_MINUTE
+from replanner.hazards.by_minute import OF_THE_MINUTE, minutes_of
 from replanner.hazards.judged import Judged, judged_by_hour, judged_by_minute
 from replanner.hazards.judging import Judging
-from replanner.hazards.model import Booleans, Floats
-from replanner.hazards.passage import instants
+from replanner.hazards.model import Booleans, Floats, Reading
 from replanner.hazards.passages import Passages
 from replanner.hazards.scene import Scene
 
@@ -30,8 +29,6 @@ class ToldPiece:
         What hazards of the hour say of the hours of riding, each of shape (N,).
     enter, leave : ndarray, shape (S,)
         `leave` at the latest. [min]
-    longest : float
-        The longest passage of any member. [min]
     stand_in : ndarray of bool, shape (S,)
     """
 
@@ -40,7 +37,6 @@ class ToldPiece:
     readings: HourReadings
     enter: Floats
     leave: Floats
-    longest: float
     stand_in: Booleans
 
     @classmethod
@@ -62,7 +58,6 @@ class ToldPiece:
             readings=both.readings_of_first_member(readings),
             enter=passages.enter[number],
             leave=leave[number],
-            longest=float((leave - passages.enter).max()),
             stand_in=np.zeros(number.shape, np.bool_) if stand_in is None else stand_in[number],
         )
 
@@ -77,15 +72,24 @@ class ToldPiece:
         return self.scene.first_hour
 
     def judged(self) -> Judged:
-        """Ask every hazard that can touch the piece."""
+        """Ask every hazard that can touch the piece; those of the minute that say something."""
         hourly = judged_by_hour(self.readings, self.enter, self.leave, self.scene.hourly.memory)
-        moments = instants(self.enter, self.leave, self.longest)
-        passing = self.scene.at(moments.ravel())
+        moments = self._moments()
+        begin = float(moments.min())
+        minutes = self.scene.at(np.arange(begin, moments.max() + 1.0))
+        place = (moments - begin).astype(np.int64)
         by_minute = []
         for hazard in OF_THE_MINUTE:
             reading = hazard.assess(
-                self.scene.stretch, passing, self.judging.party, self.judging.limits
+                self.scene.stretch, minutes, self.judging.party, self.judging.limits
             )
-            if reading is not None:
-                by_minute.append((hazard, reading))
+            if reading is not None and reading.level.any():
+                level, value, limit, _ = reading.everywhere(minutes.time.size)
+                by_minute.append((hazard, Reading(level[place], value[place], limit)))
         return hourly.and_by(judged_by_minute(by_minute, moments))
+
+    def _moments(self) -> Floats:
+        """Return the minutes of each passage, the last again where others have more, (P, S)."""
+        first, last = minutes_of(self.enter, self.leave)
+        count = np.arange(int((last - first).max()) + 1)
+        return np.asarray(np.minimum(first + count[:, None], last), np.float64)

@@ -10,10 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from replanner.hazards.model import Floats, Indices
+from replanner.hazards.model import Floats
 from replanner.units import require_non_negative
-
-_ON_BOTH_SIDES = 2
 
 
 class TrackWind(NamedTuple):
@@ -57,13 +55,13 @@ def resolve_on_track(speed: ArrayLike, from_direction: ArrayLike, track: ArrayLi
     return TrackWind(np.asarray(speed * np.cos(angle)), np.asarray(speed * np.sin(angle)))
 
 
-def beside(directions: Floats, marks: Floats, period: float) -> Indices:
-    """Return which two marks lie next to each direction, one on either side.
+def off_nearest(directions: Floats, marks: Floats, period: float) -> Floats:
+    """Return the angle between each direction and the mark nearest to it.
 
     Parameters
     ----------
     directions : ndarray, shape (...)
-        NaN gives any two. [deg]
+        NaN gives NaN. [deg]
     marks : ndarray, shape (H,)
         At least one. [deg]
     period : float
@@ -71,11 +69,12 @@ def beside(directions: Floats, marks: Floats, period: float) -> Indices:
 
     Returns
     -------
-    ndarray of int, shape (..., 2)
-        Indices of marks; all of them, shape (H,), where there are but one or two.
+    ndarray, shape (...)
+        0 to half a period. [deg]
     """
-    if marks.size <= _ON_BOTH_SIDES:
-        return np.arange(marks.size)
-    order = np.argsort(marks % period)
-    at = np.searchsorted((marks % period)[order], directions % period)
-    return np.stack((order[at - 1], order[at % order.size]), axis=-1)
+    rising = np.sort(marks % period)
+    around = np.concatenate([rising[-1:] - period, rising, rising[:1] + period])
+    within = directions - period * np.floor(directions / period)
+    next_to = np.searchsorted(rising, within)
+    before, after = around.take(next_to), around.take(next_to + 1)
+    return np.asarray(np.minimum(within - before, after - within))

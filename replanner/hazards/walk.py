@@ -104,7 +104,7 @@ def _walk_piece(
     judging = _judging(ride, scene)
     leave = passed.leave + late
     readings = both.readings(scene)
-    judged = judge(judging, scene, readings, ride.members, passed, leave, stand_in)
+    judged = judge(judging, scene, both, readings, ride.members, passed, leave, stand_in)
     walked = Walked(
         minutes=passed.minutes.take(passed.number),
         severity=judged.severity,

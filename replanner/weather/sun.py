@@ -103,30 +103,13 @@ def may_stand_between(point: Point, times: Instants, lowest: float, highest: flo
 
     Cheap: told from where the sun about stands, so that only few instants need a closer look.
     """
-    about = _about_at(point, times, 0)
-    return np.asarray((about >= lowest - _ABOUT_DEGREES) & (about <= highest + _ABOUT_DEGREES))
-
-
-def about_azimuth(point: Point, times: Instants, highest: float) -> tuple[Floats, float]:
-    """Return about where the sun stands, and by how much that may err while it is this low.
-
-    Both in degrees, the azimuth of the shape of times; as far below the horizon as above. In five
-    minutes the sun turns by at most 1.26 degrees of a great circle, which is more of the horizon
-    the higher it stands.
-    """
-    most = highest + 2.0 * _ABOUT_DEGREES
-    error = _ABOUT_DEGREES / np.cos(np.radians(most)) if most < _POLE else np.inf
-    return _about_at(point, times, 1), float(error)
-
-
-def _about_at(point: Point, times: Instants, row: int) -> Floats:
-    """Return one row of `_about` at the nearest of its instants, shape of times."""
     if times.size == 0:
-        return np.zeros(times.shape)
+        return np.zeros(times.shape, np.bool_)
     nearest = _nearest(times)
     first, last = int(nearest.min()) // _PER_DAY, int(nearest.max()) // _PER_DAY
-    known = [_about(point.latitude, point.longitude, day)[row] for day in range(first, last + 1)]
-    return np.asarray(np.concatenate(known).take(nearest - first * _PER_DAY))
+    known = [_about(point.latitude, point.longitude, day) for day in range(first, last + 1)]
+    about = np.concatenate(known).take(nearest - first * _PER_DAY)
+    return np.asarray((about >= lowest - _ABOUT_DEGREES) & (about <= highest + _ABOUT_DEGREES))
 
 
 def _nearest(times: Instants) -> NDArray[np.int64]:
@@ -135,10 +118,10 @@ def _nearest(times: Instants) -> NDArray[np.int64]:
 
 
 @lru_cache(maxsize=4096)
-def _about(latitude: float, longitude: float, day: int) -> SunPosition:
-    """Return where the sun is every ten minutes of a day since 1970 UTC, without refraction."""
+def _about(latitude: float, longitude: float, day: int) -> Floats:
+    """Return the elevation every ten minutes of a day since 1970 UTC, without refraction."""
     seconds = day * 86400 + _ABOUT_SECONDS * np.arange(_PER_DAY)
-    return geometric_position(Point(latitude, longitude, 0.0), seconds.astype("datetime64[s]"))
+    return geometric_elevation(Point(latitude, longitude, 0.0), seconds.astype("datetime64[s]"))
 
 
 def _elevation(up: Floats, north: Floats, east: Floats) -> Floats:

@@ -144,10 +144,11 @@ def peer_milliseconds(case: Case, found: Assessed) -> float:
                 case.tour, leg, way, case.starts[start : start + 1], alone, case.party, case.limits
             )
             taken.append(1e3 * (process_time() - begin))
-            # how finely the sun is looked for hangs on the longest passage of all: no more
-            np.testing.assert_allclose(
-                apart.piece_minutes[:, 0], together.piece_minutes[:, member, start], atol=1e-9
-            )
+            for name in ("piece_minutes", "piece_severity"):
+                alone_found, found_together = getattr(apart, name), getattr(together, name)
+                np.testing.assert_allclose(
+                    alone_found[:, 0], found_together[:, member, start], atol=1e-9
+                )
     return float(sum(taken) / len(taken) * len(found) * members * case.starts.size)
 
 

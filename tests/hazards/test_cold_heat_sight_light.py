@@ -31,7 +31,7 @@ SETTLED = 47  # hours after which roads are known to be dry
 def levels(assess: HazardFunction, where: Stretch, weather: Conditions, limits: Limits) -> Floats:
     reading = assess(where, weather, Party(), limits)
     assert reading is not None
-    return reading.level
+    return reading.everywhere(weather.time.size).level
 
 
 def last(assess: HazardFunction, where: Stretch, weather: Conditions, limits: Limits) -> float:

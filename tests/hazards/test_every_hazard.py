@@ -118,7 +118,7 @@ def level(hazard: Hazard, conditions: Conditions, party: Party, limits: Limits) 
     reading = hazard.assess(home_of(hazard), conditions, party, limits)
     assert reading is not None
     assert reading.value.shape == reading.level.shape
-    return reading.level
+    return reading.everywhere(conditions.time.size).level
 
 
 def rng_of(seed: int) -> np.random.Generator:

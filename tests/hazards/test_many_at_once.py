@@ -10,21 +10,40 @@ from hypothesis import strategies as st
 from replanner.geodesy import Point
 from replanner.hazards.assess import assess_day
 from replanner.hazards.by_hour import PassageHours
-from replanner.hazards.by_minute import OF_THE_MINUTE
+from replanner.hazards.by_minute import (
+    OF_THE_MINUTE,
+    minute_levels,
+    minute_says,
+    minutes_of,
+)
 from replanner.hazards.combine import added_up, two_worst
+from replanner.hazards.judging import Judging
 from replanner.hazards.limits import Limits
 from replanner.hazards.lit import Light, LitConditions
 from replanner.hazards.model import Hazard, Party, Resolution
 from replanner.hazards.passage import worst_around
 from replanner.hazards.passages import entered
 from replanner.hazards.register import HAZARDS
+from replanner.trip.model import Exposure
 from replanner.weather.daylight import minutes_to_dusk, minutes_to_sunset, sun_position
 from replanner.weather.hourly import PointHours
 from tests.benchmarks import table_tours
 from tests.hazards.test_every_hazard import HOURS, home_of, random_weather, rng_of
 
 SEEDS = st.integers(0, 2**32 - 1)
+FIRST = np.datetime64("2027-04-01T11:00:00", "s")
 OF_THE_HOUR = [hazard for hazard in HAZARDS if hazard.resolution is Resolution.HOUR]
+
+
+def judging_of(limits: Limits) -> Judging:
+    """Return who takes every level as it is."""
+    return Judging(
+        party=Party(),
+        limits=limits,
+        exposure=Exposure.OPEN,
+        alone_step=0.0,
+        added={hazard.name: 0.0 for hazard in HAZARDS},
+    )
 
 
 @settings(max_examples=6, deadline=None)
@@ -36,11 +55,8 @@ def test_each_member_is_as_if_alone(
     tour = table_tours.tour_of(seed, legs=10)
     tables = table_tours.hours_of(tour, seed, members)
     for table in tables.values():
-        for name, values in table.columns.items():
+        for values in table.columns.values():
             values[rng.uniform(size=values.shape) < missing] = np.nan
-            # overcast: how finely a low sun is looked for hangs on the longest passage of all
-            if name == "cloud_area_fraction":
-                values[:] = 90.0
     starts = np.sort(rng.choice(table_tours.starts_of(2), 12, replace=False))
     party = Party(alone=True, newer_rider=True)
     together = assess_day(tour, tour.days[0], starts, tables, party, limits)
@@ -121,18 +137,52 @@ def test_passages_told_apart_are_those_that_differ(
 
 
 @settings(max_examples=15, deadline=None)
-@given(SEEDS)
+@given(SEEDS, st.lists(st.tuples(st.floats(0.0, 600.0), st.floats(0.0, 90.0)), min_size=1))
 @pytest.mark.parametrize("hazard", OF_THE_MINUTE, ids=lambda hazard: hazard.name)
-def test_what_says_nothing_without_weather_says_nothing_in_any(
-    limits: Limits, hazard: Hazard, seed: int
+def test_a_passage_has_the_worst_of_its_minutes(
+    limits: Limits, hazard: Hazard, seed: int, passages: list[tuple[float, float]]
 ) -> None:
-    """Hazards of the minute are shown no weather at first, and asked no more if they say 0."""
-    weather = random_weather(rng_of(seed))
-    reading = hazard.assess(home_of(hazard), weather, Party(), limits)
-    hidden = hazard.assess(home_of(hazard), weather.with_columns({}), Party(), limits)
+    rng = rng_of(seed)
+    begin, count = int(rng.integers(0, 48)), 700
+    times = FIRST + np.timedelta64(1, "h") * begin + np.timedelta64(1, "m") * np.arange(count)
+    cloud = np.where(
+        rng.uniform(size=(3, count)) < 0.1, np.nan, rng.uniform(0.0, 100.0, (3, count))
+    )
+    home = home_of(hazard)
+    point = Point(home.latitude, home.longitude, 0.0)
+    minutes = LitConditions(Light(point, times), {"cloud_area_fraction": cloud})
+    enter = np.array([at for at, _ in passages])
+    touched = minutes_of(enter, enter + np.array([lasts for _, lasts in passages]))
+    levels = minute_levels([hazard], home, minutes, 0, (3,), Party(), limits)
+    found = list(minute_says(judging_of(limits), levels, touched, np.zeros(enter.size, np.bool_)))
+    reading = hazard.assess(home, minutes, Party(), limits)
     assert reading is not None
-    assert hidden is not None
-    assert (reading.level[hidden.level == 0] == 0).all()
+    every = np.broadcast_to(reading.everywhere(count).level, (3, count))
+    for passage, (first, last) in enumerate(zip(*touched, strict=True)):
+        assert first <= enter[passage] + 1e-5
+        here = every[:, first : last + 1]
+        for member in range(3):
+            said = [(each.at(each.response, np.array([passage]), np.array([member]))[0],
+                     each.at(each.unknown, np.array([passage]), np.array([member]))[0])
+                    for each in found] or [(0.0, False)]  # fmt: skip
+            assert said == [(np.nan_to_num(here[member]).max(), np.isnan(here[member]).any())]
+
+
+@given(st.floats(0.0, 1000.0), st.floats(0.0, 200.0))
+def test_a_passage_touches_each_minute_from_its_first_to_its_last(
+    enter: float, lasts: float
+) -> None:
+    first, last = minutes_of(np.array([enter]), np.array([enter + lasts]))
+    assert first[0] <= enter + 1e-5
+    assert last[0] >= enter + lasts - 1e-5
+    assert last[0] - first[0] <= lasts + 2.0
+
+
+def test_a_passage_that_ends_on_the_minute_does_not_reach_the_next() -> None:
+    enter, leave = np.array([10.0, 10.3, 11.0 - 1e-9]), np.array([40.0 + 1e-9, 40.3, 11.0])
+    first, last = minutes_of(enter, leave)
+    assert first.tolist() == [10, 10, 11]
+    assert last.tolist() == [40, 41, 11]
 
 
 @pytest.mark.parametrize("hazard", OF_THE_HOUR, ids=lambda hazard: hazard.name)

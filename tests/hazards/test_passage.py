@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from replanner.hazards.passage import ColumnsAt, alike, gather, instants, worst_around
+from replanner.hazards.passage import ColumnsAt, alike, gather, worst_around
 
 
 def brute_force(levels: np.ndarray, enter: float, leave: float) -> tuple[float, bool]:
@@ -61,13 +61,6 @@ def test_members_and_starts_broadcast() -> None:
 def test_hours_outside_the_table_are_missing() -> None:
     found = gather(np.array([1.0, 2.0]), np.array([-5, -1, 0, 1, 2, 9]))
     np.testing.assert_array_equal(found, [np.nan, np.nan, 1.0, 2.0, np.nan, np.nan])
-
-
-def test_instants_cover_the_passage_every_twenty_minutes() -> None:
-    found = instants(np.array([10.0, 20.0]), np.array([70.0, 25.0]))
-    assert found.shape == (4, 2)
-    assert found[:, 0].tolist() == [10.0, 30.0, 50.0, 70.0]
-    assert found[-1, 1] == 25.0
 
 
 def test_columns_are_taken_at_the_hours_asked() -> None:

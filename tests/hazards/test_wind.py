@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from replanner.hazards import crosswind, gust, gust_spread, mean_wind, stopped_crossing
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Party
-from replanner.hazards.track_wind import beside, resolve_on_track
+from replanner.hazards.track_wind import off_nearest, resolve_on_track
 from replanner.trip.model import Exposure, LegKind
 from tests.hazards.conftest import a_stretch, fair
 
@@ -138,13 +138,12 @@ DEGREES = st.floats(-400.0, 800.0)
 
 
 @given(st.lists(DEGREES, min_size=1, max_size=40), st.lists(DEGREES, min_size=1, max_size=5))
-def test_the_headings_beside_a_direction_decide(headings: list[float], blows: list[float]) -> None:
+def test_the_nearest_heading_decides(headings: list[float], blows: list[float]) -> None:
     # all headings are the oracle: the nearest one for the sun, the one most across for the wind
     tracks, directions = np.array(headings), np.array(blows)
     apart = np.abs((directions[:, None] - tracks + 180.0) % 360.0 - 180.0)
-    row = np.arange(directions.size)[:, None]
-    nearest = apart[row, beside(directions, tracks, 360.0)].min(axis=-1)
+    nearest = off_nearest(directions, tracks, 360.0)
     np.testing.assert_allclose(nearest, apart.min(axis=-1), atol=1e-9)
     across = np.abs(resolve_on_track(1.0, directions[:, None], tracks).crosswind)
-    most = across[row, beside(directions, tracks + 90.0, 180.0)].max(axis=-1)
+    most = np.cos(np.radians(off_nearest(directions, tracks + 90.0, 180.0)))
     np.testing.assert_allclose(most, across.max(axis=-1), atol=1e-9)
