@@ -196,7 +196,7 @@ def step_back(arrays: DayArrays, before: Begun, leg: int, here: At, after: Profi
         Move(exit_, way, int(arrays.way_exit[way]))
         for exit_, entry in left
         for way in rides
-        if arrays.way_entry[way] == entry
+        if int(arrays.way_entry[way]) == entry
     )
     return Back(start, moves, At(tuple(sorted({exit_ for exit_, _ in left})), slot))
 
@@ -237,11 +237,10 @@ def _left(
 ) -> Iterable[tuple[int, int]]:
     """Give the exits from which one arrives in `slot` with `value`, each with when it was left."""
     exits = begun.exits
-    arrives = roads[0][exits] == slot
-    found = arrives & (begun.ready[exits] + roads[1][exits] == value)
-    some = np.flatnonzero(found.any(axis=1))
-    latest = found.shape[1] - 1 - found[some, ::-1].argmax(axis=1)
-    return zip(latest.tolist(), exits[some].tolist(), strict=True)
+    worth = begun.ready[exits] + roads[1][exits]
+    rows, slots = np.nonzero((roads[0][exits] == slot) & (worth == value))
+    latest = dict(zip(exits[rows].tolist(), slots.tolist(), strict=True))  # of each the last
+    return ((leaving, exit_) for exit_, leaving in latest.items())
 
 
 def _reached(arrays: DayArrays, begun: Begun, exit_: int, leaving: int) -> int:
