@@ -24,7 +24,7 @@ from replanner.dialogue.matching import without_noise, without_opener
 from replanner.dialogue.mentions import WORDS_OF_MENTIONS, Mention, said_in
 from replanner.dialogue.names import find_name, words_of
 from replanner.dialogue.nearest import nearest
-from replanner.dialogue.phrases import ASKING, SMALL
+from replanner.dialogue.phrases import ASKING, NOISE, SMALL
 from replanner.dialogue.repaired import parted, put_right
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.sure_lines import sure_line
@@ -62,11 +62,13 @@ _ONLY_ASK = frozenset(
         Topic.ERASE,  # asks for a yes by itself
     }
 )
+_AGREEING = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT})
 _SUPPOSING = frozenset(
     {"if", "would", "could", "can", "should", "shall", "may", "might", "possible"}
 )
 # How alike a line must be to a question that it is answered at once. Our choice, as in `likely`.
 _ALIKE_ENOUGH = 0.7
+_SHORT = 3  # letters: so many are soon like those of another word
 _LONGEST = 16  # words: who writes more has something to say that is none of the phrases
 
 
@@ -101,20 +103,28 @@ def _tried_again(text: str, words: tuple[str, ...], intent: Intent, hearing: Hea
     right = put_right(split, _known(names), names, SMALL)
     if isinstance(intent, UnknownName) and _is_unknown(intent.said, _known(names), names):
         return intent
-    answer = _corrected(right, text, hearing) if right != split else None
+    answer = _corrected(right, text, hearing, _telling(split)) if right != split else None
     return answer or _guessed(right, hearing, asked="?" in text) or intent
 
 
-def _corrected(words: tuple[str, ...], text: str, hearing: Hearing) -> Intent | None:
-    """Return what a line means with its slips put right: asked about where something changes."""
+def _corrected(words: tuple[str, ...], text: str, hearing: Hearing, kept: int) -> Intent | None:
+    """Return what a line means with its slips put right: asked about where something changes.
+
+    `kept` is how many words say something as typed: nobody agrees by a word that is taken for a
+    short one that says nothing ("y tho" is not "y, the").
+    """
     line = " ".join(words) + ("?" if "?" in text else "")
     meant = by_phrase(line, hearing)
     topic = topic_of(meant)
     if isinstance(meant, Which) or topic in _ONLY_ASK:
         return meant
-    if topic is None:
+    if topic is None or (topic in _AGREEING and _telling(words) < kept):
         return None
     return Which(topic, (Option(line, line),))
+
+
+def _telling(words: tuple[str, ...]) -> int:
+    return sum(word not in NOISE or len(word) > _SHORT for word in words)
 
 
 def _lost(intent: Intent) -> bool:

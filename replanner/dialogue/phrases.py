@@ -17,7 +17,7 @@ from replanner.dialogue.topics import Topic
 
 _NOISE = """
 the a an please pls plz just well so hey hi hello thanks thank you cheers mate i im ill
-we were us our my let lets id really maybe kindly
+we were us our my let lets id really maybe kindly lol haha tbh
 """
 NOISE = frozenset(_NOISE.split())
 _TELLS_NOTHING = """

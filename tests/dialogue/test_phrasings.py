@@ -132,6 +132,15 @@ def test_an_ok_to_a_guess_may_mean_the_plan_and_is_asked_about() -> None:
     assert done.demands.left_out == {"quern"}
 
 
+@pytest.mark.parametrize("line", ["y tho", "y not", "y tha", "y thoo"])
+def test_a_word_taken_for_one_that_says_nothing_makes_no_agreement(line: str) -> None:
+    for when in When:
+        before, _ = under_way(when)
+        asked, answer = said(before, line, when=when)
+        assert asked.accepted == before.accepted
+        assert not answer.startswith("Did you mean")
+
+
 @pytest.mark.parametrize(
     "line",
     [
