@@ -9,6 +9,8 @@ from replanner.errors import Fault, nearest
 from replanner.files.toml_text import KeyPath, TomlText
 
 LONGEST_VALUE_TOLD = 40
+MOST_LIKENED = 200
+"""Of so many mistakes it is looked up what may have been meant; nobody reads the others' words."""
 
 
 class Table(BaseModel):
@@ -29,10 +31,13 @@ def key_path(error: ErrorDetails) -> KeyPath:
 
 def faults_of(error: ValidationError, text: TomlText, shape: type[BaseModel]) -> list[Fault]:
     """Tell every mistake pydantic found in a rider's words, with file, line and key path."""
-    return [_fault(detail, text, shape) for detail in error.errors(include_url=False)]
+    return [
+        _fault(detail, text, shape, liken=number < MOST_LIKENED)
+        for number, detail in enumerate(error.errors(include_url=False))
+    ]
 
 
-def _fault(error: ErrorDetails, text: TomlText, shape: type[BaseModel]) -> Fault:
+def _fault(error: ErrorDetails, text: TomlText, shape: type[BaseModel], *, liken: bool) -> Fault:
     path = key_path(error)
     where = text.where(path)
     name = str(path[-1]) if path else ""
@@ -41,7 +46,8 @@ def _fault(error: ErrorDetails, text: TomlText, shape: type[BaseModel]) -> Fault
             text.where(path[:-1]) or text.name, f"{name!r} is missing", f"add {name} = ..."
         )
     if error["type"] == "extra_forbidden":
-        return Fault(where, f"unknown key {name!r}", nearest(name, _keys_at(shape, path[:-1])))
+        mend = nearest(name, _keys_at(shape, path[:-1])) if liken else "leave it out"
+        return Fault(where, f"unknown key {name!r}", mend)
     what, mend = _told(error)
     return Fault(where, what, mend)
 

@@ -5,9 +5,12 @@ No authority gives drying times; every figure is an assumption of `config/limits
 and in calm air, shorter in wind and in the sun. Each dry hour dries its share.
 """
 
-import numpy as np
+from functools import reduce
 
-from replanner.hazards.known import Bounds, filled
+import numpy as np
+from numpy.typing import NDArray
+
+from replanner.hazards.known import Bounds
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Conditions, Floats, Stretch
 from replanner.trip.model import SurfaceClass
@@ -34,15 +37,20 @@ def hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bo
 
 
 def _hours_to_dry(stretch: Stretch, conditions: Conditions, limits: Limits) -> Bounds:
-    needs = _drying_hours(stretch, conditions, limits)
-    amount = conditions.with_memory("precipitation_amount")
+    hours = _drying_hours(stretch, limits)
+    # what fell longer ago has dried, whatever the air was like since
+    enough = int(np.ceil(hours.max())) + 1
+    skipped = max(conditions.memory - enough, 0)
+    memory = conditions.memory - skipped
+    needs = hours.take(_kind_of_air(stretch, conditions, limits)[..., skipped:])
+    amount = conditions.with_memory("precipitation_amount")[..., skipped:]
     trace = limits.figure("wet.trace_mm")
     rained, may_have = amount >= trace, ~(amount < trace)
     shape = np.broadcast_shapes(needs.shape, amount.shape)
     dried = np.cumsum(np.broadcast_to(1.0 / needs, shape), axis=-1)
     before = np.zeros(shape)
     before[..., 1:] = dried[..., :-1]
-    later = slice(conditions.memory, None)
+    later = slice(memory, None)
     at_least = _left(np.where(rained, dried, -np.inf), before, later) * needs[..., later]
     # what fell before the table begins has dried by then, and no amount is missing
     if (before[..., later][..., :1] >= 1.0).all() and (rained == may_have).all():
@@ -59,24 +67,31 @@ def _left(wetted: Floats, before: Floats, hours: slice) -> Floats:
     return np.asarray(np.round(share, 6), np.float64)
 
 
-def _drying_hours(stretch: Stretch, conditions: Conditions, limits: Limits) -> Floats:
-    """Return the hours a soaked road would take under each hour's air; missing data is slow."""
+def _drying_hours(stretch: Stretch, limits: Limits) -> Floats:
+    """Return the hours a soaked road would take under each kind of air, shape (16,)."""
     sealed = stretch.surface is SurfaceClass.SEALED
     hours = limits.figure("wet.sealed_hours" if sealed else "wet.unsealed_hours")
     if stretch.road.trees:
         hours *= limits.figure("wet.shade_factor")
-    air = filled(conditions.with_memory("air_temperature"), -np.inf)
-    wind = filled(conditions.with_memory("wind_speed"), 0.0)
-    factor = np.where(air < limits.figure("wet.cold_below"), limits.figure("wet.cold_factor"), 1.0)
-    factor = factor * np.where(
-        wind < limits.figure("wet.calm_below"), limits.figure("wet.calm_factor"), 1.0
-    )
-    factor = factor * np.where(
-        wind >= limits.figure("wet.windy_from"), limits.figure("wet.windy_factor"), 1.0
-    )
+    factors = [1.0]
+    for each in ("wet.cold_factor", "wet.calm_factor", "wet.windy_factor", "wet.sun_factor"):
+        factors += [factor * limits.figure(each) for factor in factors]
+    return hours * np.asarray(factors)
+
+
+def _kind_of_air(stretch: Stretch, conditions: Conditions, limits: Limits) -> NDArray[np.uint8]:
+    """Return which of the kinds of air each hour has, with the memory; missing data is slow.
+
+    One is added where it is cold, two where calm, four where windy, eight where the sun is out.
+    """
+    wind = conditions.with_memory("wind_speed")
+    flags = [
+        ~(conditions.with_memory("air_temperature") >= limits.figure("wet.cold_below")),
+        ~(wind >= limits.figure("wet.calm_below")),
+        wind >= limits.figure("wet.windy_from"),
+    ]
     if not stretch.road.trees:
-        sun = filled(conditions.with_memory("surface_downwelling_shortwave_flux_in_air"), 0.0)
-        factor = factor * np.where(
-            sun >= limits.figure("wet.sun_from"), limits.figure("wet.sun_factor"), 1.0
-        )
-    return np.asarray(hours * factor)
+        sun = conditions.with_memory("surface_downwelling_shortwave_flux_in_air")
+        flags.append(sun >= limits.figure("wet.sun_from"))
+    bits = [flag.view(np.uint8) << place for place, flag in enumerate(flags)]
+    return np.asarray(reduce(np.bitwise_or, bits), np.uint8)

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from replanner.errors import InputError
 from replanner.files.resources import demo_file
+from replanner.files.shape import MOST_LIKENED
 from replanner.files.toml_text import TomlText, parse_toml
 from replanner.files.tour_toml import load_tour, parse_tour, tour_of
 from replanner.trip.model import SURFACES, Exposure, HaltKind, SurfaceClass, Tour, Way
@@ -257,6 +258,14 @@ def test_a_file_with_nothing_in_it_lacks_everything() -> None:
 
 
 # ------------------------------------------------------------------------ many mistakes at once
+
+
+def test_of_very_many_mistakes_all_are_told_and_the_first_likened_to_what_is_known() -> None:
+    keys = "".join(f"zone{number} = 1\n" for number in range(2 * MOST_LIKENED)).encode()
+    told = [fault for fault in faults(keys + SOUND.encode()) if "unknown key" in fault]
+    assert len(told) == 2 * MOST_LIKENED
+    assert told[0].endswith("did you mean 'zone'?")
+    assert told[-1].endswith("leave it out")
 
 
 def test_mistakes_of_shape_and_of_fit_are_told_together() -> None:
