@@ -20,7 +20,7 @@ YEAR = 2027
 _DAY = timedelta(days=1)
 
 
-@pytest.mark.parametrize("zone", ZONES)
+@pytest.mark.parametrize("zone", ZONES[1:])  # London's two changes are tried below
 def test_every_day_of_a_year_has_one_evening_in_time(zone: str, tmp_path: Path) -> None:
     """Days that cannot be planned are told too; so a whole year takes seconds."""
     tour = long_tour(zone, date(YEAR, 1, 2), 364)
