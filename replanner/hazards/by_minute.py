@@ -41,7 +41,13 @@ class Minutes(NamedTuple):
 
 
 def minutes_of(enter: Floats, leave: Floats) -> Minutes:
-    """Return the minutes that passages, of any shape, touch."""
+    """Return the minutes that passages touch.
+
+    Parameters
+    ----------
+    enter, leave : ndarray, shape (U,)
+        When each begins and ends. [min]
+    """
     first = np.floor(enter + _DUST).astype(np.int64)
     return Minutes(first, np.maximum(np.ceil(leave - _DUST).astype(np.int64), first))
 
@@ -151,6 +157,10 @@ def minute_says(
 
     Parameters
     ----------
+    levels : iterable of MinuteLevels
+        Of all minutes that the passages touch.
+    minutes : Minutes
+        Those of each passage, since the first hour of the scene.
     stand_in : ndarray of bool, shape (U,)
         Whether a stand-in can be ridden instead.
     """
