@@ -253,8 +253,10 @@ class _SweptDay:
         number, column = np.nonzero(smaller.sets & self._excluded == 0)
         leg = self._legs[number]
         larger = smaller.sets[column] | 1 << leg
-        sets = np.sort(larger)
-        sets = sets[np.diff(sets, prepend=-1) != 0]
+        larger_sorted = np.sort(larger)
+        first = np.ones(larger.shape, np.bool_)
+        first[1:] = larger_sorted[1:] != larger_sorted[:-1]
+        sets = larger_sorted[first]
         rest = np.full((arrays.legs, len(sets)), NOWHERE)
         rest[leg, np.searchsorted(sets, larger)] = column
         of_way = rest[arrays.way_leg]
