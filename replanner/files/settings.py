@@ -124,6 +124,7 @@ class _Planning(Table):
     departure_cost: Price
     wanted_margin_minutes: Price
     margin_cost: Price
+    no_go_road_cost: Price
     worth_waiting_minutes: Price
     break_after_minutes: float = Field(ge=30, le=1440)
     break_minutes: float = Field(gt=0, le=60)

@@ -12,7 +12,7 @@ from replanner.hazards.both_ways import BothWays, HourReadings
 from replanner.hazards.by_minute import OF_THE_MINUTE, minutes_of
 from replanner.hazards.judged import Judged, judged_by_hour, judged_by_minute
 from replanner.hazards.judging import Judging
-from replanner.hazards.model import Booleans, Floats, Reading
+from replanner.hazards.model import Booleans, Floats, Hazard, Reading
 from replanner.hazards.passages import Passages
 from replanner.hazards.scene import Scene
 
@@ -30,6 +30,8 @@ class ToldPiece:
     enter, leave : ndarray, shape (S,)
         `leave` at the latest. [min]
     stand_in : ndarray of bool, shape (S,)
+    of_the_minute : tuple of Hazard
+        Hazards of the minute that are asked as well.
     """
 
     judging: Judging
@@ -38,6 +40,7 @@ class ToldPiece:
     enter: Floats
     leave: Floats
     stand_in: Booleans
+    of_the_minute: tuple[Hazard, ...] = OF_THE_MINUTE
 
     @classmethod
     def of(
@@ -79,7 +82,7 @@ class ToldPiece:
         minutes = self.scene.at(np.arange(begin, moments.max() + 1.0))
         place = (moments - begin).astype(np.int64)
         by_minute = []
-        for hazard in OF_THE_MINUTE:
+        for hazard in self.of_the_minute:
             reading = hazard.assess(
                 self.scene.stretch, minutes, self.judging.party, self.judging.limits
             )

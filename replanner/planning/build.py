@@ -20,11 +20,13 @@ from replanner.planning.build_way import (
 )
 from replanner.planning.choice import Choice, choose_legs
 from replanner.planning.day_clock import DayClock, day_clock, late_prices
+from replanner.planning.plain_roads import RoadsWeather, connected
 from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
 from replanner.planning.rest import Pauses
 from replanner.planning.rules import Rules
 from replanner.trip.connectors import ConnectorTable
 from replanner.trip.edits import Demands
+from replanner.trip.fuel import roads_km
 from replanner.trip.model import Day, HaltKind, Leg, LegId, PlaceId, Tour, Way
 from replanner.trip.passage import Instants
 from replanner.trip.spans import Flags
@@ -59,15 +61,17 @@ class BuiltDay:
         The rider's own order itself, without stand-ins; legs that are closed, left out or moved
         are not in it.
     connector_minutes : ndarray, shape (P, P)
-        NaN: no road. [min]
+        Slowed by the weather of the day; NaN: no road. [min]
     connector_estimated : ndarray of bool, shape (P, P)
     connector_km : ndarray, shape (P, P)
-        NaN: not known. [km]
+        Reckoned by their dry minutes where not known; NaN: no road. [km]
     whole : BuiltDay or None
         The day before its places were split by what is left in the tank, its legs numbered alike;
         None: they are not.
     pauses : mapping
         From place to place the breaks taken on that connector, where any.
+    road_weather : mapping of PlaceId to RoadWeather
+        Of plain road round the places, at the slots; empty: nobody has looked.
     """
 
     tour: Tour
@@ -84,6 +88,7 @@ class BuiltDay:
     connector_km: Floats
     whole: "BuiltDay | None" = None
     pauses: Mapping[tuple[int, int], Pauses] = field(default_factory=dict)
+    road_weather: RoadsWeather = field(default_factory=dict)
 
     def index(self, leg: LegId) -> int:
         """Return the number of a leg in the problem; raises KeyError if it is not in it."""
@@ -116,6 +121,7 @@ def build_day(
     demands: Demands,
     connectors: ConnectorTable,
     *,
+    road_weather: RoadsWeather | None = None,
     missed: frozenset[LegId] = frozenset(),
     earliest_now: datetime | None = None,
     no_wait: frozenset[PlaceId] = frozenset(),
@@ -131,6 +137,8 @@ def build_day(
         At the start of the day and at its end.
     connectors : ConnectorTable
         Between all places of the day, as `trip.connectors.day_places` names them.
+    road_weather : mapping of PlaceId to RoadWeather, optional
+        Of every place of the day, at the slots of `day_clock`; None: connectors are ridden as dry.
     missed : frozenset of LegId
         Never ridden yet, or missed: worth `rules.new_leg_bonus` more.
     earliest_now : datetime or None
@@ -161,13 +169,15 @@ def build_day(
         dict.fromkeys((day.start, day.end, *(p for b in legs for p in (b.leg.start, b.leg.end))))
     )
     rows = np.array([connectors.index(place) for place in places])
-    minutes = connectors.minutes[np.ix_(rows, rows)]
+    dry = connectors.minutes[np.ix_(rows, rows)]
+    weather = {} if road_weather is None else road_weather
+    roads = connected(places, dry, weather, clock.instants.size, rules)
     problem = DayProblem(
         slot_minutes=clock.slot_minutes,
         first_slot=clock.first_slot,
         slots=clock.instants.size,
-        travel_slots=_by_slot(_travel_slots(minutes, rules), clock).astype(np.int64),
-        travel_cost=_by_slot(np.nan_to_num(minutes * rules.connector_cost, nan=0.0), clock),
+        travel_slots=roads.slots,
+        travel_cost=roads.cost,
         wait_cost_per_slot=rules.waiting_cost * clock.slot_minutes,
         no_wait=frozenset(places.index(place) for place in no_wait if place in places),
         start_place=0,
@@ -201,9 +211,10 @@ def build_day(
         legs=legs,
         places=places,
         own_order=tuple(numbers[leg] for leg in own),
-        connector_minutes=minutes,
+        connector_minutes=roads.minutes,
         connector_estimated=connectors.estimated[np.ix_(rows, rows)],
-        connector_km=connectors.distance_km[np.ix_(rows, rows)],
+        connector_km=roads_km(connectors.distance_km[np.ix_(rows, rows)], dry),
+        road_weather=weather,
     )
 
 
@@ -306,13 +317,3 @@ def _problem_leg(built: BuiltLeg, places: tuple[PlaceId, ...], *, must: bool) ->
             )
         )
     return ProblemLeg(id=built.leg.id, must=must, ways=tuple(ways))
-
-
-def _travel_slots(minutes: Floats, rules: Rules) -> Floats:
-    slots = np.ceil(np.round(minutes / rules.slot_minutes, 6))
-    return np.asarray(np.where(np.isnan(minutes), float(NEVER), slots))
-
-
-def _by_slot(table: Floats, clock: DayClock) -> Floats:
-    """Return a table of places as one by leaving slot: connectors do not change with the hour."""
-    return np.repeat(table[:, :, None], clock.instants.size, axis=2)

@@ -15,6 +15,7 @@ from replanner.planning.prices import (
     hazard_price,
     minutes_before,
     no_go_share,
+    too_often,
 )
 from replanner.planning.problem import Minutes, Slots
 from replanner.planning.rules import Rules
@@ -277,8 +278,7 @@ def _bans(
 ) -> tuple[tuple[Ban, Flags], ...]:
     """Return what forbids starts: no-go, windows, light, and the end of the day, in that order."""
     light, clock, rules = frame.light, frame.clock, frame.rules
-    share = no_go_share(assessed)
-    no_go = share >= 1.0 if rules.no_go_share >= 1.0 else share > rules.no_go_share
+    no_go = too_often(no_go_share(assessed), rules)
     ends = verdict.passage.ends
     dark = np.zeros(no_go.shape, dtype=np.bool_)
     over_by = last_light(leg, light)

@@ -8,9 +8,8 @@ from replanner.planning.build import BuiltDay, BuiltLeg
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.problem import DaySolution
 from replanner.planning.tank import Ride, Split, Tank
-from replanner.trip.fuel import UNKNOWN_ROAD_SPEED, stretches_km, usable_km
+from replanner.trip.fuel import stretches_km, usable_km
 from replanner.trip.model import Leg
-from replanner.units import Floats
 
 
 def tank_of(built: BuiltDay, begun_km: float = 0.0) -> Tank | None:
@@ -32,7 +31,7 @@ def tank_of(built: BuiltDay, begun_km: float = 0.0) -> Tank | None:
     tank = Tank(
         usable_km=usable,
         rides=tuple(tuple(_ride(one.leg, way) for way in one.ways) for one in built.legs),
-        road_km=roads_km(built),
+        road_km=built.connector_km,
         begun_km=begun_km,
     )
     return None if tank.never_binds() else tank
@@ -73,7 +72,7 @@ def since_full(
         By leg of the plan: points of the way ridden, in order, with the kilometres there; a pump is
         told twice.
     """
-    roads, place, km = roads_km(built), built.problem.start_place, begun_km
+    roads, place, km = built.connector_km, built.problem.start_place, begun_km
     found: list[tuple[tuple[float, float], ...]] = []
     for visit in plan.visits:
         way, leg = built.way(visit.leg, visit.way), built.legs[visit.leg].leg
@@ -88,12 +87,6 @@ def since_full(
         found.append((*points, (1.0, km)))
         place = ends.end
     return tuple(found)
-
-
-def roads_km(built: BuiltDay) -> Floats:
-    """Return the kilometres of connectors, reckoned by their minutes where not known; (P, P)."""
-    guessed = built.connector_minutes * UNKNOWN_ROAD_SPEED / 60.0
-    return np.where(np.isnan(built.connector_km), guessed, built.connector_km)
 
 
 def _ride(leg: Leg, way: BuiltWay) -> Ride:

@@ -78,6 +78,12 @@ def no_go_share(assessed: LegAssessment) -> Floats:
     return np.asarray((severity >= NO_GO).mean(axis=0))
 
 
+def too_often(share: Floats, rules: Rules) -> Flags:
+    """Return where a share of members is more than may be no-go; 1 allows all but certainty."""
+    limit = rules.no_go_share
+    return np.asarray(share >= 1.0 if limit >= 1.0 else share > limit)
+
+
 def cautious_minutes(assessed: LegAssessment, rules: Rules) -> Floats:
     """Return the riding minutes of each piece the plan reckons with, shape (K, S). [min].
 

@@ -8,6 +8,8 @@ import numpy as np
 from replanner.hazards.model import AVOID, CAUTION, NO_GO
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
+from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
+from replanner.planning.plain_roads import no_go_in
 from replanner.planning.problem import DaySolution
 from replanner.trip.model import LegId
 from replanner.trip.windows import BanKind
@@ -22,13 +24,13 @@ class Replay:
     go, calm : mapping of LegId to float
         Share in which each leg stays below no-go, and below avoid.
     holds : float
-        Share in which no leg is no-go, every window, sailing and limit is kept and the day is in
-        by its hard limit.
+        Share in which no leg or plain road is no-go, every window, sailing and limit is kept and
+        the day is in by its hard limit.
     in_before_dusk : float
         Share in which it holds and is in before civil dusk as well.
     breaks : tuple of float
         By visit: the share in which the plan first breaks there; coming in past the hard limit
-        counts for the last one.
+        counts for the last one. Plain road counts for none: another start need not mend it.
     """
 
     members: int
@@ -60,9 +62,10 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
     holds = np.ones(members, dtype=np.bool_)
     dusk = np.ones(members, dtype=np.bool_)
     for member in range(members):
-        worst, broken, in_time = _ride(built, solution, ways, member)
+        worst, broken, in_time, roads_go = _ride(built, solution, ways, member)
         severity[:, member] = worst
-        holds[member], dusk[member] = broken is None, broken is None and in_time
+        holds[member] = broken is None and roads_go
+        dusk[member] = holds[member] and in_time
         if broken is not None and ways:
             breaks[broken, member] = True
     names = [built.legs[visit.leg].leg.id for visit in solution.visits]
@@ -78,8 +81,10 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
 
 def _ride(
     built: BuiltDay, solution: DaySolution, ways: list[BuiltWay], member: int
-) -> tuple[list[float], int | None, bool]:
+) -> tuple[list[float], int | None, bool, bool]:
     """Return each leg's severity in a member, the visit it breaks at, and if in before dusk.
+
+    Last comes whether no plain road is no-go.
 
     Once late beyond the day's slots, the last slot stands for the hour.
     """
@@ -87,10 +92,16 @@ def _ride(
     place, minute = problem.start_place, float(solution.leave_slot * slot_minutes)
     worst: list[float] = []
     broken: int | None = None
+    roads_go = True
     for number, (visit, way) in enumerate(zip(solution.visits, ways, strict=True)):
         entry = problem.legs[visit.leg].ways[visit.way].start
+        if roads_go and _is_road(built, place, entry):
+            free = _slot_from(minute, slot_minutes)
+            out = setting_out(problem, entry, free, visit.start_slot, within=HARDLY_BETTER)
+            on = leaving(problem, place, entry, free, visit.start_slot, within=HARDLY_BETTER)
+            roads_go = not _road_no_go(built, place, entry, (on if number else out).slot, member)
         ready = minute + float(built.connector_minutes[place, entry])
-        slot = max(visit.start_slot, int(np.ceil(round(ready / slot_minutes, 6))))
+        slot = max(visit.start_slot, _slot_from(ready, slot_minutes))
         kept = slot < problem.slots
         slot = min(slot, problem.slots - 1)
         level = float(severity_by_member(way)[member, slot])
@@ -101,13 +112,38 @@ def _ride(
         minute = slot * slot_minutes + member_minutes(way, member, slot)
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
+    if roads_go and _is_road(built, place, problem.end_place):
+        free = _slot_from(minute, slot_minutes)
+        home = leaving(
+            problem, place, problem.end_place, free, solution.finish_slot, within=HARDLY_BETTER
+        )
+        roads_go = not _road_no_go(built, place, problem.end_place, home.slot, member)
     first, clock = built.clock.first_slot, built.clock
     if broken is None and arrival > (clock.by - first).total_seconds() / 60.0:
         broken = max(len(ways) - 1, 0)
     in_time = (
         clock.civil_dusk is None or arrival <= (clock.civil_dusk - first).total_seconds() / 60.0
     )
-    return worst, broken, in_time
+    return worst, broken, in_time, roads_go
+
+
+def _slot_from(minute: float, slot_minutes: int) -> int:
+    """Return the first slot not before a minute."""
+    return int(np.ceil(round(minute / slot_minutes, 6)))
+
+
+def _is_road(built: BuiltDay, start: int, end: int) -> bool:
+    """Return whether a connector is plain road whose weather is known of."""
+    return bool(built.road_weather) and built.places[start] != built.places[end]
+
+
+def _road_no_go(built: BuiltDay, start: int, end: int, left: int, member: int) -> bool:
+    """Return whether a connector left in a slot is no-go in a member."""
+    places = built.places[start], built.places[end]
+    ends = built.road_weather[places[0]], built.road_weather[places[1]]
+    over = left + int(built.problem.travel_slots[start, end, 0])
+    minutes = float(built.connector_minutes[start, end])
+    return bool(no_go_in(ends, minutes, left, over, built.rules)[member])
 
 
 def severity_by_member(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -56,6 +56,10 @@ class Rules:
         Common practice, no source. [min]
     margin_cost : float
         Price of each minute of it that is lacking. [min/min]
+    no_go_road_cost : float
+        Price of a connector that is no-go, beside its minutes: more than any leg is worth, so that
+        it is ridden only where every plan of the day has one, and told. It is not forbidden: nobody
+        knows where it runs, nor whether another road leads round. [min]
     worth_waiting_minutes : float
         Leaving the decision to the morning has to gain more than this to be told. [min]
     break_after_minutes, break_minutes : float
@@ -81,6 +85,7 @@ class Rules:
     departure_cost: float = 4.0
     wanted_margin_minutes: float = 20.0
     margin_cost: float = 1.0
+    no_go_road_cost: float = 240.0
     worth_waiting_minutes: float = 5.0
     break_after_minutes: float = BREAK_AFTER_MINUTES
     break_minutes: float = BREAK_MINUTES

@@ -8,6 +8,7 @@ import numpy as np
 
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
+from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.rest import Where
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, PlaceId, Way
@@ -53,16 +54,49 @@ class TimedLeg:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TimedRoad:
+    """A connector of the plan with its instants, UTC.
+
+    Parameters
+    ----------
+    start, end : PlaceId
+    slot, over : int
+        In which it is left, and by which it is over.
+    minutes : float
+        As long as it takes; its breaks are counted. [min]
+    waits : bool
+        Whether the riders wait where it begins, since leaving at once would be worse.
+    estimated : bool
+        Whether its minutes are only an estimate.
+    """
+
+    start: PlaceId
+    end: PlaceId
+    slot: int
+    over: int
+    leave: datetime
+    arrive: datetime
+    minutes: float
+    waits: bool
+    estimated: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Timetable:
     """A day timed to the minute, UTC.
 
-    `estimated` lists the connectors ridden whose minutes are only an estimate.
+    `roads` are the connectors ridden, where the places differ.
     """
 
     departure: datetime
     legs: tuple[TimedLeg, ...]
     arrival: datetime
-    estimated: tuple[tuple[PlaceId, PlaceId], ...]
+    roads: tuple[TimedRoad, ...] = ()
+
+    @property
+    def estimated(self) -> tuple[tuple[PlaceId, PlaceId], ...]:
+        """The connectors ridden whose minutes are only an estimate."""
+        return tuple((road.start, road.end) for road in self.roads if road.estimated)
 
 
 def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
@@ -77,32 +111,47 @@ def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
         If the plan breaks a limit: a start that is forbidden, a leg or connector that is not over
         in time for the next, a leaving or an arrival outside the day's limits.
     """
-    clock = built.clock
-    departure = _departure(built, solution)
+    clock, problem = built.clock, built.problem
     legs: list[TimedLeg] = []
-    estimated: list[tuple[PlaceId, PlaceId]] = []
-    place, free = built.problem.start_place, departure
+    roads: list[TimedRoad] = []
+    place, slot = problem.start_place, solution.leave_slot
+    departure = free = _departure(built, solution)
     for visit in solution.visits:
-        to_place = built.problem.legs[visit.leg].ways[visit.way].start
-        ready = free + _road(built, place, to_place, estimated)
-        timed = _timed(built, visit, ready)
-        if timed.start < ready:
+        way = problem.legs[visit.leg].ways[visit.way]
+        if legs:
+            left = leaving(
+                problem, place, way.start, slot, visit.start_slot, within=HARDLY_BETTER
+            ).slot
+        else:
+            slot = left = int((departure - clock.first_slot) // _step(built))
+        road = _road(built, (place, way.start), (slot, free), left)
+        timed = _timed(built, visit, road.arrive)
+        if timed.start < road.arrive:
             raise ValueError(f"leg {timed.leg} would start before its place is reached")
-        breaks = _breaks_between(built, place, to_place, free)
+        breaks = _breaks_between(built, place, way.start, road.leave)
         if legs:
             legs[-1] = replace(legs[-1], breaks=(*legs[-1].breaks, *breaks))
         else:
             timed = replace(timed, breaks=(*breaks, *timed.breaks))
         legs.append(timed)
-        place, free = built.problem.legs[visit.leg].ways[visit.way].end, timed.end
-    arrival = free + _road(built, place, built.problem.end_place, estimated)
-    breaks = _breaks_between(built, place, built.problem.end_place, free)
+        roads.append(road)
+        place, free = way.end, timed.end
+        slot = visit.start_slot + int(way.ride_slots[visit.start_slot])
+    left = leaving(
+        problem, place, problem.end_place, slot, solution.finish_slot, within=HARDLY_BETTER
+    ).slot
+    road = _road(built, (place, problem.end_place), (slot, free), left)
+    breaks = _breaks_between(built, place, problem.end_place, road.leave)
     if legs:
         legs[-1] = replace(legs[-1], breaks=(*legs[-1].breaks, *breaks))
-    if arrival > clock.by:
-        raise ValueError(f"in at {arrival.isoformat()}, after the limit {clock.by.isoformat()}")
+    if road.arrive > clock.by:
+        late, limit = road.arrive.isoformat(), clock.by.isoformat()
+        raise ValueError(f"in at {late}, after the limit {limit}")
     return Timetable(
-        departure=departure, legs=tuple(legs), arrival=arrival, estimated=tuple(estimated)
+        departure=departure,
+        legs=tuple(legs),
+        arrival=road.arrive,
+        roads=tuple(one for one in (*roads, road) if one.start != one.end),
     )
 
 
@@ -116,23 +165,50 @@ def _departure(built: BuiltDay, solution: DaySolution) -> datetime:
     clock, problem = built.clock, built.problem
     if not clock.earliest <= solution.leave_slot <= clock.latest:
         raise ValueError(f"leaving in slot {solution.leave_slot} is outside the day's limits")
-    leaving = slot_moment(built, solution.leave_slot)
+    at_once = slot_moment(built, solution.leave_slot)
     if not solution.visits or clock.earliest == clock.latest:
-        return leaving
+        return at_once
     first = solution.visits[0]
-    road = _road(built, problem.start_place, problem.legs[first.leg].ways[first.way].start, [])
+    entry = problem.legs[first.leg].ways[first.way].start
+    last = first.start_slot - int(problem.travel_slots[problem.start_place, entry, 0])
+    slot = setting_out(
+        problem, entry, solution.leave_slot, first.start_slot, within=HARDLY_BETTER
+    ).slot
+    if slot < last:
+        return slot_moment(built, slot)
+    road = _road_minutes(built, problem.start_place, entry)
     latest = slot_moment(built, first.start_slot) - road
-    return max(leaving, min(latest, slot_moment(built, clock.latest)))
+    return max(at_once, min(latest, slot_moment(built, clock.latest)))
+
+
+def _step(built: BuiltDay) -> timedelta:
+    return timedelta(minutes=built.clock.slot_minutes)
 
 
 def _road(
-    built: BuiltDay, start: int, end: int, estimated: list[tuple[PlaceId, PlaceId]]
-) -> timedelta:
-    """Return the minutes of a connector, rounded up; notes those that are estimates."""
+    built: BuiltDay, places: tuple[int, int], free: tuple[int, datetime], left: int
+) -> TimedRoad:
+    """Return a connector left in a slot by riders who are free from a slot and a minute on."""
+    start, end = places
+    takes = _road_minutes(built, start, end)
+    leave = free[1] if left == free[0] else slot_moment(built, left)
+    return TimedRoad(
+        start=built.places[start],
+        end=built.places[end],
+        slot=left,
+        over=left + int(built.problem.travel_slots[start, end, 0]),
+        leave=leave,
+        arrive=leave + takes,
+        minutes=float(built.connector_minutes[start, end]),
+        waits=left > free[0],
+        estimated=bool(built.connector_estimated[start, end]),
+    )
+
+
+def _road_minutes(built: BuiltDay, start: int, end: int) -> timedelta:
+    """Return the minutes of a connector, rounded up."""
     if built.problem.travel_slots[start, end, 0] == NEVER:
         raise ValueError(f"no road leads from {built.places[start]} to {built.places[end]}")
-    if built.connector_estimated[start, end]:
-        estimated.append((built.places[start], built.places[end]))
     return whole_minutes(float(built.connector_minutes[start, end]))
 
 

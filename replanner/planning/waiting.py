@@ -11,6 +11,7 @@ import numpy as np
 from replanner.hazards.model import NO_GO, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
+from replanner.planning.leaving import leaving, setting_out
 from replanner.planning.prices import hazard_price_by_member
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.replay import fixed_ban, member_minutes, severity_by_member
@@ -142,11 +143,12 @@ def _ride(
             whole = whole and leg.visit.leg not in demanded
             continue
         travel = int(problem.travel_slots[place, leg.entry, 0])
-        if not order:  # left as late as that allows
-            slot = max(solution.leave_slot, min(problem.latest, start - travel))
+        if order:
+            cost = leaving(problem, place, leg.entry, slot, start).cost
+        else:  # left as late as that allows
+            slot, cost = setting_out(problem, leg.entry, solution.leave_slot, start)
         wait = max(start - slot - travel, 0) * problem.wait_cost_per_slot
-        value += float(leg.worth[member, start])
-        value -= float(problem.travel_cost[place, leg.entry, 0]) + wait
+        value += float(leg.worth[member, start]) - cost - wait
         riding = member_minutes(leg.way, member, start)
         minute = start * slot_minutes + riding
         slot = start + int(np.ceil(round(riding / slot_minutes, 6)))
@@ -160,7 +162,7 @@ def _ride(
     finish = min(slot + travel, problem.by) if travel != NEVER else problem.by
     value -= float(problem.late[finish]) + problem.order_cost * _turned(problem.own_order, order)
     if travel != NEVER:
-        value -= float(problem.travel_cost[place, problem.end_place, 0])
+        value -= float(problem.travel_cost[place, problem.end_place, min(slot, problem.by)])
     return value, whole and travel != NEVER and in_time
 
 

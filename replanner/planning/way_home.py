@@ -14,7 +14,6 @@ from replanner.hazards.model import Finding, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.fuelled_day import roads_km
 from replanner.planning.prices import hazard_price
 from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg, Visit
 from replanner.planning.timetable import slot_moment, whole_minutes
@@ -154,7 +153,6 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
     departure = here = slot_moment(built, solution.leave_slot)
     place, road, estimated, km = problem.start_place, 0.0, False, 0.0
     pumps: list[tuple[float, PlaceId]] = []
-    connectors_km = roads_km(built)
     names: list[LegId] = []
     met: list[tuple[float, Finding | None]] = []
     for visit in solution.visits:
@@ -163,7 +161,7 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         road += float(built.connector_minutes[place, entry.start])
         estimated |= bool(built.connector_estimated[place, entry.start])
         way = built.way(number, visit.way)
-        km += float(connectors_km[place, entry.start])
+        km += float(built.connector_km[place, entry.start])
         leg, length = built.legs[number].leg, stretches_km(built.legs[number].leg, ())[0]
         pumps += [(km + at * length, pump) for at, pump in _open_pumps(built, leg, way, visit)]
         km += length

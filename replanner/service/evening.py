@@ -1,6 +1,6 @@
 """The corridor of one evening: from the tour to the briefing, one call a step."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -18,6 +18,7 @@ from replanner.errors import NoPlanError
 from replanner.hazards.assess import assess_day
 from replanner.hazards.limits import Limits
 from replanner.hazards.party import party_of
+from replanner.hazards.plain_road import RoadWeather, road_weather
 from replanner.hazards.resting import Resting
 from replanner.planning.build import Assessed, BuiltDay, build_day
 from replanner.planning.day_clock import DayClock, day_clock
@@ -25,6 +26,7 @@ from replanner.planning.demand import Clash, Demand, DemandKind
 from replanner.planning.fuelled_day import tank_of
 from replanner.planning.holding import Held, as_found, best_that_holds
 from replanner.planning.own_run import OwnRun, own_plan, own_run
+from replanner.planning.plain_roads import RoadsWeather
 from replanner.planning.problem import DaySolution
 from replanner.planning.rested_day import rested
 from replanner.planning.rules import Rules
@@ -43,7 +45,8 @@ from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
 from replanner.trip.edits import Demands
 from replanner.trip.fuel import km_since_full
-from replanner.trip.model import Day, LegId, Tour
+from replanner.trip.model import Day, LegId, PlaceId, Tour
+from replanner.trip.plain_road import road_points
 from replanner.trip.swaps import loops_of_other_days
 from replanner.trip.timing import Speeds
 from replanner.weather.daylight import daylight
@@ -351,6 +354,7 @@ class _Planner:
         self._assessed: dict[
             tuple[date, datetime, int, int, bool, float], tuple[Day, Assessed]
         ] = {}
+        self._roads_known: dict[tuple[datetime, int, int], dict[PlaceId, RoadWeather]] = {}
         self._longer = longer_rides
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
@@ -446,6 +450,7 @@ class _Planner:
             rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
+            road_weather=None if demands.homeward else self._roads(tour, day, clock, demands),
             earliest_now=self._now,
             no_wait=self._ahead.no_wait,
             midway=self._ridden(demands),
@@ -468,14 +473,12 @@ class _Planner:
         known = self._assessed.get(key)
         if known is not None and set(day.legs) <= set(known[0].legs):
             return known[1]
-        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
-        members = {point: neighbours(hours, lead_hours) for point, hours in self._hours.items()}
         limits = means.limits
         assessed = assess_day(
             tour,
             day,
             clock.instants,
-            members,
+            self._members(clock, self._hours),
             party_of(tour.riders, limits, stricter=demands.stricter),
             limits,
             demands.reports,
@@ -488,6 +491,29 @@ class _Planner:
         )
         self._assessed[key] = day, assessed
         return assessed
+
+    def _roads(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> RoadsWeather:
+        """Judge plain road round the places of a day over the members, once."""
+        places = day_places(tour, day)
+        known = self._roads_known.setdefault(
+            (clock.first_slot, clock.instants.size, demands.stricter), {}
+        )
+        new = [place for place in places if place not in known]
+        if new:
+            limits = self._means.limits
+            party = party_of(tour.riders, limits, stricter=demands.stricter)
+            members = self._members(clock, road_points(tour, new))
+            known |= road_weather(tour, new, clock.instants, members, party, limits)
+        return {place: known[place] for place in places}
+
+    def _members(self, clock: DayClock, points: Iterable[PointId]) -> dict[PointId, PointHours]:
+        """Return the hours of points as members, as wide as the day is far ahead."""
+        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+        return {
+            point: neighbours(self._hours[point], lead_hours)
+            for point in points
+            if point in self._hours
+        }
 
 
 def _pinned(

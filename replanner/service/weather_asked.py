@@ -12,7 +12,9 @@ from dataclasses import replace
 from replanner.geodesy import Point
 from replanner.ports import ForecastSource
 from replanner.service.day_ahead import DayAhead
+from replanner.trip.connectors import day_places
 from replanner.trip.model import Day, Tour
+from replanner.trip.plain_road import road_points
 from replanner.trip.rest_of_day import HERE
 from replanner.trip.stretches import sample_points
 from replanner.weather.hourly import Forecast, Window
@@ -29,7 +31,7 @@ def weather_for(
     kept: ForecastSource,
     not_kept: ForecastSource,
 ) -> Forecast:
-    """Return the weather of some days, and of the ways home from where the riders are.
+    """Return the weather of some days, their plain roads among it, and of the ways home.
 
     Parameters
     ----------
@@ -48,6 +50,9 @@ def weather_for(
     """
     lasting = sample_points(ahead.tour, (_not_from_here(ahead.tour, day, ahead) for day in days))
     whole = sample_points(ahead.tour, days)
+    places = {place for day in days for place in day_places(ahead.tour, day)}
+    lasting |= road_points(ahead.tour, places - {HERE})
+    whole |= road_points(ahead.tour, places)
     for home in homes:
         lasting |= sample_points(home.tour, (_not_from_here(home.tour, home.day, home),))
         whole |= sample_points(home.tour, (home.day,))

@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from enum import StrEnum
 from itertools import pairwise
 
+import numpy as np
+
 from replanner.trip.model import Day, Leg, LegKind, Tour
 from replanner.trip.underway import Underway
+from replanner.units import Floats
 
 # Plan on four fifths of the tank (a long-distance riders' rule, published).
 USABLE_TANK = 0.8
@@ -14,6 +17,11 @@ USABLE_TANK = 0.8
 UNKNOWN_ROAD_SPEED = 80.0
 # So little ridden on does not make of what was told what is only reckoned. Assumption. [km]
 _HARDLY_RIDDEN_KM = 1.0
+
+
+def roads_km(known_km: Floats, dry_minutes: Floats) -> Floats:
+    """Return the kilometres of roads, reckoned by their dry minutes where they are NaN; alike."""
+    return np.where(np.isnan(known_km), dry_minutes * UNKNOWN_ROAD_SPEED / 60.0, known_km)
 
 
 class TankKnown(StrEnum):

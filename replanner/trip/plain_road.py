@@ -1,7 +1,7 @@
-"""Plain road to the end of a day as legs that can be judged: nobody has written what it is like.
+"""Plain road as legs that can be judged: nobody has written what it is like.
 
-Taken as an open sealed road on the straight line between two places: where it really runs is not
-known. Assumption.
+Taken as an open sealed road on the straight line between two places, or round one place: where it
+really runs is not known. Assumption.
 """
 
 from collections.abc import Iterable, Mapping
@@ -10,12 +10,16 @@ from math import ceil
 
 import numpy as np
 
+from replanner.geodesy import Point
 from replanner.trip.connectors import ConnectorTable
 from replanner.trip.model import Exposure, Leg, LegId, LegKind, PlaceId, Road, Section, Tour
+from replanner.trip.stretches import PointId, point_key
 
 # Weather is asked for about this often along it, and not more often than that. Assumptions.
 _EVERY_KM, _MOST_PARTS = 25.0, 6
 _OPEN_ROAD = Road(exposure=Exposure.OPEN)
+# As fast as plain road of unknown length is taken to be. Assumption.
+_KM_AN_HOUR = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +48,32 @@ def roads_to(
             continue
         row, column = connectors.index(start), connectors.index(end)
         km = float(connectors.distance_km[row, column])
-        km = minutes if np.isnan(km) else km  # no length known: 60 km/h
+        km = minutes / 60.0 * _KM_AN_HOUR if np.isnan(km) else km
         name = f"road from {start}"
         legs[name] = _road(tour, name, start, end, minutes, km)
         if connectors.estimated[row, column]:
             estimated.add(name)
     return PlainRoads(legs, frozenset(estimated))
+
+
+def road_round(tour: Tour, place: PlaceId) -> Leg:
+    """Return an hour of plain road round a place as a leg; which way it leads is not known."""
+    return Leg(
+        id=f"road round {place}",
+        name=tour.places[place].name,
+        kind=LegKind.TRANSIT,
+        start=place,
+        end=place,
+        riding_minutes=60.0,
+        distance_km=_KM_AN_HOUR,
+        one_way=True,
+        road=_OPEN_ROAD,
+    )
+
+
+def road_points(tour: Tour, places: Iterable[PlaceId]) -> dict[PointId, Point]:
+    """Return the points whose weather plain road round some places is judged by."""
+    return {point_key(tour.places[place].point): tour.places[place].point for place in places}
 
 
 def _road(tour: Tour, name: LegId, start: PlaceId, end: PlaceId, minutes: float, km: float) -> Leg:
