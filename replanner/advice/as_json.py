@@ -16,6 +16,7 @@ from replanner.advice.briefing import (
     Hurdle,
     LeftOut,
     PlannedLeg,
+    PlannedRoad,
     Waiting,
 )
 from replanner.advice.cautions import CAUTIONS
@@ -62,6 +63,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
         "proven": briefing.proven,
         "bound_minutes": _number(briefing.bound_minutes),
         "legs": _legs(briefing.legs, when),
+        "roads": _roads(briefing.roads, when),
         "left_out": [_left_out(telling, leg, when) for leg in briefing.left_out],
         "changes": [_change(change, when) for change in briefing.changes],
         "own_order": {
@@ -163,6 +165,24 @@ def _legs(legs: Iterable[PlannedLeg], when: _Local) -> list[Json]:
             "note": leg.note or None,
         }
         for leg in legs
+    ]
+
+
+def _roads(roads: Iterable[PlannedRoad] | None, when: _Local) -> list[Json] | None:
+    if roads is None:
+        return None
+    return [
+        {
+            "from": road.start,
+            "to": road.end,
+            "leave": when(road.leave),
+            "arrive": when(road.arrive),
+            "severity": _number(road.severity),
+            "hazard": _hazard(road.hazard, when),
+            "waits": road.waits,
+            "estimated": road.estimated,
+        }
+        for road in roads
     ]
 
 

@@ -1,6 +1,6 @@
 """From a solved day to its briefing: every figure in place, nothing worded yet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import repeat
@@ -19,6 +19,7 @@ from replanner.advice.briefing import (
     OwnOrder,
     PlanB,
     PlannedLeg,
+    PlannedRoad,
     ShutHalt,
     Waiting,
 )
@@ -32,6 +33,7 @@ from replanner.advice.waiting import value_of_waiting
 from replanner.planning.build import BuiltDay
 from replanner.planning.fuelled_day import since_full
 from replanner.planning.own_run import OwnRun
+from replanner.planning.plain_roads import met_on
 from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
 from replanner.planning.slack import Spare, spare
@@ -87,7 +89,8 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
     legs = planned_legs(case, solution, times)
     found = dearest_first((*_other_days(case, setting), *changes(case, _moved(setting))))
     lost, stays = spare(built, solution), stays_at_home(case)
-    unknown = _unknown(case)
+    roads = planned_roads(built, times)
+    unknown = _unknown(case, roads or ())
     other = None if second is None else (second, timetable(built, second))
     odds = _odds(case, unknown, times.departure - setting.made_at)
     return Briefing(
@@ -118,7 +121,7 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
         odds=odds,
         warnings=None,
         cautions=cautions_for(
-            ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
+            _met(legs, roads or ()),
             unknown=unknown,
             stale=setting.origin.stale,
             dark=_ends_dark(built, times),
@@ -134,7 +137,41 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
         waiting=_waiting(case, times, other, odds, setting.made_at),
         early_minutes=_early(times),
         names=day_names(built),
+        roads=roads,
     )
+
+
+def _met(legs: Iterable[PlannedLeg], roads: Iterable[PlannedRoad]) -> Iterator[tuple[str, float]]:
+    """Yield the name of the worst hazard of each leg and road, and how bad it is."""
+    for leg in legs:
+        if leg.hazard is not None:
+            yield leg.hazard.name, leg.severity
+    for road in roads:
+        if road.hazard is not None:
+            yield road.hazard.name, road.severity
+
+
+def planned_roads(built: BuiltDay, times: Timetable) -> tuple[PlannedRoad, ...] | None:
+    """Return the plain roads of a plan with the worst each meets; None: nobody has looked."""
+    if not built.road_weather:
+        return None
+    found = []
+    for road in times.roads:
+        ends = built.road_weather[road.start], built.road_weather[road.end]
+        met = met_on(ends, road.minutes, road.slot, road.over, built.rules)
+        found.append(
+            PlannedRoad(
+                start=built.tour.places[road.start].name,
+                end=built.tour.places[road.end].name,
+                leave=road.leave,
+                arrive=road.arrive,
+                severity=met.severity,
+                hazard=note_of(met.worst),
+                waits=road.waits,
+                estimated=road.estimated,
+            )
+        )
+    return tuple(found)
 
 
 def _early(times: Timetable) -> float | None:
@@ -365,8 +402,8 @@ def _odds(case: Case, unknown: tuple[str, ...], lead: timedelta) -> Odds | None:
     )
 
 
-def _unknown(case: Case) -> tuple[str, ...]:
-    """Return the hazards that could not be judged on the legs of the plan."""
+def _unknown(case: Case, roads: Iterable[PlannedRoad]) -> tuple[str, ...]:
+    """Return the hazards that could not be judged on the legs of the plan and its plain roads."""
     names: dict[str, None] = {}
     for visit in case.solution.visits:
         way = case.built.way(visit.leg, visit.way)
@@ -374,6 +411,8 @@ def _unknown(case: Case) -> tuple[str, ...]:
         finding = way.assessed.findings[visit.start_slot]
         both = () if finding is None else (finding, finding.also)
         names |= dict.fromkeys(one.hazard for one in both if one is not None and one.unknown)
+    notes = (note for road in roads if road.hazard for note in (road.hazard, road.hazard.also))
+    names |= dict.fromkeys(note.name for note in notes if note is not None and note.unknown)
     return tuple(names)
 
 

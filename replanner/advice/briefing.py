@@ -108,6 +108,23 @@ class PlannedLeg:
         return tuple((kind, *halt) for kind, halt in zip(kinds, self.halts, strict=False))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRoad:
+    """Plain road of the plan from place to place, judged by the weather at both.
+
+    `waits`: the riders wait where it begins until `leave`, since it would be worse at once.
+    """
+
+    start: str
+    end: str
+    leave: datetime
+    arrive: datetime
+    severity: float
+    hazard: HazardNote | None
+    waits: bool = False
+    estimated: bool = False
+
+
 class HurdleKind(StrEnum):
     """What can end a plan or stand against a leg."""
 
@@ -448,6 +465,7 @@ class Briefing:
     early_minutes: float | None = None  # waited for the first leg when left as told [min]
     hours: DayHours | None = None  # for the picture; None: not kept
     names: Mapping[LegId, str] = field(default_factory=dict)  # of all legs spoken of by id alone
+    roads: tuple[PlannedRoad, ...] | None = None  # None: nobody has looked at the plain roads
 
 
 def briefing_names(briefing: Briefing) -> dict[LegId, str]:

@@ -6,6 +6,7 @@ from functools import partial
 
 from replanner.advice.briefing import Change, ChangeKind, Decision, LeftOut
 from replanner.advice.fitting import LINE, squeezed
+from replanner.advice.road_lines import no_go_road
 from replanner.advice.telling import Telling
 from replanner.advice.words import Words
 from replanner.hazards.model import NO_GO
@@ -87,6 +88,13 @@ def essence(telling: Telling, width: int) -> str:
             "{leg} is no-go at {time}",
             leg=telling.leg(danger.id, width),
             time=telling.figures.clock(danger.start),
+        )
+    road = no_go_road(telling)
+    if road is not None:
+        return telling.words.say(
+            "No-go road to {place} at {time}",
+            place=telling.place(road.end, width),
+            time=telling.figures.clock(road.leave),
         )
     own = telling.briefing.own_order
     if telling.briefing.legs and telling.briefing.value_minutes is None and own.breaks:

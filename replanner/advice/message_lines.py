@@ -16,6 +16,7 @@ from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight, weightiest
 from replanner.advice.hurdles import limit_words
 from replanner.advice.leaving_lines import why_another_hour
+from replanner.advice.road_lines import worst_road
 from replanner.advice.telling import Telling
 from replanner.advice.wording import level_word
 from replanner.hazards.model import CAUTION, NO_GO
@@ -223,8 +224,9 @@ def _because(
 def _nothing_better(telling: Telling, width: int, *, figure: bool = True) -> str:
     briefing, say = telling.briefing, telling.words.say
     asked = briefing.decision is Decision.AS_ASKED
-    worst = max(briefing.legs, key=lambda leg: leg.severity)
-    if worst.hazard is None or worst.severity < CAUTION:
+    worst, road = max(briefing.legs, key=lambda leg: leg.severity), worst_road(telling)
+    on_the_road = road is not None and road.severity > worst.severity  # has a line of its own
+    if worst.hazard is None or worst.severity < CAUTION or on_the_road:
         return say("Why: you asked for it") if asked else say("Why: no other order is better")
     whose, note = worst.id, worst.hazard
     known = [

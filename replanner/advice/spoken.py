@@ -9,6 +9,7 @@ from replanner.advice.briefing import Briefing, HazardNote
 from replanner.advice.fitting import Lines, Part, fit, part, shortest
 from replanner.advice.headline import change_weight
 from replanner.advice.leaving_lines import too_early
+from replanner.advice.road_lines import no_go_road, road_line
 from replanner.advice.shut_lines import shut_aloud
 from replanner.advice.spoken_ride import decision_and_legs
 from replanner.advice.telling import SpokenTelling, aloud
@@ -63,6 +64,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         part((_too_early(telling), 0), ("", 57)),
         part((_clock_change(telling), 0), ("", 67)),
         part((_no_go(telling, _WIDE), 0), (_no_go(telling, _NARROW, figure=False), 50)),
+        _road(telling),
         part((_left_out(telling), 0), ("", 14)),
         part((shut_aloud(telling), 0), ("", 13)),
         _no_plan(telling),
@@ -145,6 +147,13 @@ def _no_go(telling: SpokenTelling, width: int, *, figure: bool = True) -> str:
             "{told}, {n} more", "{told}, {n} more", more, told=told, n=number
         )
     return f"{told}."
+
+
+def _road(telling: SpokenTelling) -> Part:
+    """Return the worst met on plain road; what is no-go stays."""
+    line = road_line(telling).replace(":", ",")
+    told = f"{line}." if line else ""
+    return part((told, 0)) if no_go_road(telling) else part((told, 0), ("", 46))
 
 
 def _left_out(telling: SpokenTelling) -> str:

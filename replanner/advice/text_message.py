@@ -14,6 +14,7 @@ from replanner.advice.headline import headline
 from replanner.advice.leaving_lines import too_early
 from replanner.advice.legs_block import legs_part
 from replanner.advice.names import shorten
+from replanner.advice.road_lines import no_go_road, road_line
 from replanner.advice.shut_lines import shut_halts
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
@@ -58,6 +59,7 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         part((too_early(telling), 0), ("", 72)),
         part((lines_of.clock_change(telling), 0), ("", 80)),
         part((stops.no_go(telling), 0)),
+        _road_part(telling),
         part((lines_of.left_out(telling), 0), ("", 60)),
         _shut_part(telling),
         _no_plan_part(telling),
@@ -90,6 +92,14 @@ def _how_sure_part(telling: Telling) -> Part:
     looked_at = telling.briefing.next_check is not None
     one_line = ". ".join(filter(None, (odds, trust.can_wait(telling, brief=True))))
     return part(((plain if looked_at else odds, waits), 0), (one_line, 28), (odds, 56))
+
+
+def _road_part(telling: Telling) -> Part:
+    """Return the worst met on plain road; what is no-go stays."""
+    line = road_line(telling)
+    if no_go_road(telling) is not None:
+        return part((line, 0))
+    return part((line, 0), ("", 70))
 
 
 def _shut_part(telling: Telling) -> Part:

@@ -24,6 +24,7 @@ from replanner.advice.briefing import (
     OwnOrder,
     PlanB,
     PlannedLeg,
+    PlannedRoad,
 )
 from replanner.advice.cautions import cautions_for
 from replanner.trip.model import Way
@@ -344,6 +345,22 @@ LATE = replace(
     own_order=OwnOrder(value_minutes=190.0, severity=1.0, worst_leg=None, worst=None),
 )  # fmt: skip
 
+ROAD_GUST = PlannedRoad(
+    start="Salt Bay", end="Brindle Foot", leave=at("09:05"), arrive=at("10:40"), severity=3.2,
+    hazard=replace(GUST, value=21.3, section="Brindle Foot", hour=at("10:00")),
+)  # fmt: skip
+ROAD_HOME = PlannedRoad(
+    start="Hask Foot", end="Orrowick", leave=at("15:45"), arrive=at("17:00"), severity=0.4,
+    hazard=None,
+)  # fmt: skip
+WINDY_ROADS = replace(
+    AS_PLANNED, roads=(ROAD_GUST, ROAD_HOME), cautions=cautions_for([("gust", 3.2)])
+)
+NO_GO_ROADS = replace(
+    AS_PLANNED,
+    roads=(ROAD_HOME, replace(ROAD_GUST, severity=4.0, hazard=replace(GUST, value=29.0))),
+    cautions=cautions_for([("gust", 4.0)]),
+)
 ALL = {
     name.lower(): value for name, value in list(globals().items()) if isinstance(value, Briefing)
 }

@@ -23,6 +23,7 @@ from replanner.advice.briefing import (
     Odds,
     OwnOrder,
     PlannedLeg,
+    PlannedRoad,
     ShutHalt,
     Waiting,
 )
@@ -137,6 +138,17 @@ def briefings(draw: st.DrawFn) -> Briefing:
         )
         for key, start in zip(_LEGS, starts, strict=False)
     )
+    road = st.builds(
+        PlannedRoad,
+        start=names,
+        end=names,
+        leave=minute,
+        arrive=minute,
+        severity=st.floats(0.0, 4.0) | st.just(4.0),
+        hazard=st.none() | note,
+        waits=st.booleans(),
+        estimated=st.booleans(),
+    )
     left_out = draw(
         st.lists(
             st.builds(
@@ -246,6 +258,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
             )
         ),
         warnings=draw(st.none() | st.lists(names, max_size=3).map(tuple)),
+        roads=draw(st.none() | st.lists(road, max_size=3).map(tuple)),
         cautions=cautions_for([(draw(note).name, draw(st.floats(0, 4)))]),
         blame=tuple(draw(st.lists(demands, max_size=4))),
         unknown=tuple(

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 
 import pytest
-from briefings import ALL, CLOCK_CHANGE, GUST, HASK, MISSING_DATA, NO_WAY, SWAP
+from briefings import ALL, CLOCK_CHANGE, GUST, HASK, MISSING_DATA, NO_WAY, SWAP, WINDY_ROADS
 from generated import briefings, quick
 from hypothesis import given
 
@@ -115,3 +115,18 @@ def test_message_and_spoken_are_the_very_texts() -> None:
     told = as_json(SWAP)
     assert told["message"] == message(SWAP)
     assert told["spoken"] == spoken(SWAP)
+
+
+def test_plain_roads_are_told_with_their_weather_or_as_not_looked_at() -> None:
+    assert as_json(SWAP)["roads"] is None
+    told = as_json(WINDY_ROADS)["roads"]
+    assert isinstance(told, list)
+    assert [(road["from"], road["to"]) for road in told] == [
+        ("Salt Bay", "Brindle Foot"),
+        ("Hask Foot", "Orrowick"),
+    ]
+    assert told[0]["leave"] == "2026-10-16T10:05:00+01:00"
+    assert told[0]["severity"] == 3.2
+    assert told[0]["hazard"]["name"] == "gust"
+    assert told[1]["hazard"] is None
+    assert told[1]["waits"] is False

@@ -16,15 +16,19 @@ from briefings import (
     LATE,
     MANY,
     MISSING_DATA,
+    NO_GO_ROADS,
     NO_WAY,
     POLAR_DAY,
     POLAR_NIGHT,
     REST_DAY,
+    ROAD_GUST,
+    ROAD_HOME,
     STALE,
     STAND_IN,
     SWAP,
     TONIGHT,
     WET,
+    WINDY_ROADS,
     at,
 )
 from generated import briefings, quick
@@ -253,6 +257,33 @@ def test_a_no_go_leg_ridden_all_the_same_stands_in_line_one() -> None:
     lines = message(forced).split("\n")
     assert "Hask Saddle is no-go at 15:15" in lines[0]
     assert "No-go: Hask Saddle at 14:00 gust 96, limit 64 km/h, Hask top" in lines
+
+
+def test_the_worst_plain_road_is_told_with_its_figure() -> None:
+    text = message(WINDY_ROADS)
+    assert "Road to Brindle Foot at 11:00 gust 77, limit 64 km/h" in text.split("\n")
+    assert "Orrowick at" not in text  # the road home is harmless
+    assert "worst Hask" not in text  # the road is worse
+    assert "gust" in spoken(WINDY_ROADS)
+    known = replace(WINDY_ROADS, roads=(replace(ROAD_GUST, severity=1.9), ROAD_HOME))
+    assert "Road to" not in message(known)
+    assert "Road to" not in message(replace(WINDY_ROADS, roads=None))
+
+
+def test_a_no_go_road_stands_in_line_one() -> None:
+    text = message(NO_GO_ROADS)
+    lines = text.split("\n")
+    assert "No-go road to Brindle Foot at 10:05" in lines[0]
+    assert "No-go: road to Brindle Foot at 14:00 gust 105, limit 64 km/h" in lines
+    assert "no-go, road to Brindle Foot" in spoken(NO_GO_ROADS).replace("No-go", "no-go")
+
+
+def test_riders_are_told_how_long_to_wait_before_a_road() -> None:
+    """What they would miss of the weather by it is not told, but that it is worse till then."""
+    fair = replace(WINDY_ROADS, roads=(replace(ROAD_HOME, waits=True),))
+    assert "Not before 16:45 to Orrowick: worse till then" in message(fair)
+    still = replace(WINDY_ROADS, roads=(replace(ROAD_GUST, waits=True), ROAD_HOME))
+    assert "Not before 10:05 to Brindle Foot: at 11:00 gust 77" in message(still)
 
 
 def test_names_are_text_never_markup_for_placeholders() -> None:

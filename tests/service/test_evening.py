@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from replanner.advice.briefing import ChangeKind, Decision
+from replanner.advice.text import message
 from replanner.errors import ForecastError
 from replanner.files.limits_toml import read_limits
 from replanner.geodesy import Point
@@ -33,6 +34,7 @@ from replanner.trip.model import (
     StandIn,
     Tour,
 )
+from replanner.trip.plain_road import road_points
 from replanner.trip.timing import Speeds
 from tests.planning.invented import FRIDAY, ZONE
 from tests.service.fair import MadeWeather
@@ -333,3 +335,80 @@ def test_without_a_forecast_the_last_plan_comes_marked_old(tmp_path: Path) -> No
     assert kept is not None
     assert not kept.plan_stale  # what is stored stays as it was
     store.close()
+
+
+class TestPlainRoads:
+    """Thursday's loop begins at the base, two hours' plain road from where the day begins."""
+
+    NOW = EVE - timedelta(days=1)
+
+    def day(self, **other: object) -> Day:
+        given = {"own_order": ("coast",), "own_departure": time(11)} | other
+        return Day(date=THURSDAY, start="away", end="base", **given)
+
+    def planned(self, weather: MadeWeather, **other: object) -> Evening:
+        return evening(a_tour(self.day(**other)), weather, day=THURSDAY, now=self.NOW)
+
+    def test_they_are_judged_at_their_ends_and_told(self) -> None:
+        asked: list[str] = []
+        weather = MadeWeather()
+        hourly = weather.hourly
+        weather.hourly = lambda points, window: (asked.extend(points), hourly(points, window))[1]
+        briefing = self.planned(weather).briefing
+        assert set(road_points(a_tour(), ("away", "base"))) <= set(asked)
+        assert briefing.roads is not None
+        (road,) = briefing.roads
+        assert (road.start, road.end) == ("Away", "Base")
+        assert road.estimated
+        assert road.leave == briefing.departure
+        assert road.arrive == briefing.legs[0].start or road.arrive < briefing.legs[0].start
+        assert road.severity < 2.0
+        assert "Road to" not in message(briefing)
+
+    def test_rain_slows_them(self) -> None:
+        dry = self.planned(MadeWeather())
+        wet = self.planned(MadeWeather(precipitation_amount=local(lambda h: np.full(h.shape, 1.0))))
+        at, to = dry.built.places.index("away"), dry.built.places.index("base")
+        slower, pause = LIMITS.figure("pace.rain_light"), Rules().break_minutes
+        assert slower > 1
+        assert wet.built.connector_minutes[at, to] - pause == pytest.approx(
+            slower * (dry.built.connector_minutes[at, to] - pause)
+        )
+        assert dry.built.connector_km[at, to] == wet.built.connector_km[at, to]
+        assert wet.briefing.roads is not None
+        (road,) = wet.briefing.roads
+        assert road.severity >= 2.0
+        assert "wet" in wet.briefing.cautions
+
+    def test_a_gale_on_the_only_road_is_said_first(self) -> None:
+        gale = MadeWeather(
+            wind_speed_of_gust=local(lambda h: np.full(h.shape, 30.0)),
+            wind_speed=local(lambda h: np.full(h.shape, 20.0)),
+        )
+        briefing = self.planned(gale, own_order=(), optional=("coast",)).briefing
+        assert briefing.legs == ()
+        assert briefing.roads is not None
+        assert [road.severity for road in briefing.roads] == [4.0]
+        told = message(briefing)
+        assert "No-go road to Base" in told.split("\n")[0]
+        assert "wind" in briefing.cautions
+
+    def test_a_storm_on_the_road_is_waited_out(self) -> None:
+        """Until 14:00 gusts of 30 m/s; the rider would leave at 11:00, the way takes two hours."""
+        calm = self.planned(MadeWeather()).briefing
+        storm = MadeWeather(
+            wind_speed_of_gust=local(lambda h: np.where(h + 24 < 14, 30.0, 5.0)),
+            wind_speed=local(lambda h: np.where(h + 24 < 14, 20.0, 3.0)),
+        )
+        briefing = self.planned(storm).briefing
+        assert local_hour(calm.departure) < 12
+        assert local_hour(briefing.departure) >= 15  # the hour before counts as well
+        assert briefing.roads is not None
+        assert all(road.severity < 2.0 for road in briefing.roads)
+
+    def test_what_is_missing_on_them_is_said(self) -> None:
+        blind = self.planned(MadeWeather(without=("wind_speed_of_gust",)), own_order=()).briefing
+        assert blind.roads is not None
+        assert all(road.severity >= 2.0 for road in blind.roads)
+        assert "gust" in blind.unknown
+        assert "no_data" in blind.cautions
