@@ -121,7 +121,7 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
         odds=odds,
         warnings=None,
         cautions=cautions_for(
-            _met(legs, roads or ()),
+            hazards_met(legs, roads or ()),
             unknown=unknown,
             stale=setting.origin.stale,
             dark=_ends_dark(built, times),
@@ -141,7 +141,9 @@ def brief(case: Case, second: DaySolution | None, setting: Setting) -> Briefing:
     )
 
 
-def _met(legs: Iterable[PlannedLeg], roads: Iterable[PlannedRoad]) -> Iterator[tuple[str, float]]:
+def hazards_met(
+    legs: Iterable[PlannedLeg], roads: Iterable[PlannedRoad]
+) -> Iterator[tuple[str, float]]:
     """Yield the name of the worst hazard of each leg and road, and how bad it is."""
     for leg in legs:
         if leg.hazard is not None:

@@ -1,7 +1,7 @@
 """Briefings of days that keep no limits: no plan at all, or the own order against all advice."""
 
-from replanner.advice.assemble import Setting, day_light, day_names, own_order
-from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
+from replanner.advice.assemble import Setting, day_light, day_names, hazards_met, own_order
+from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg, PlannedRoad
 from replanner.advice.case import note_of
 from replanner.advice.cautions import cautions_for
 from replanner.advice.legs_left_out import left_out_without_plan
@@ -13,9 +13,17 @@ from replanner.trip.edits import Demands
 
 
 def brief_no_way(
-    built: BuiltDay, own: OwnRun, clash: Clash[Demand], demands: Demands, setting: Setting
+    built: BuiltDay,
+    own: OwnRun,
+    clash: Clash[Demand],
+    demands: Demands,
+    setting: Setting,
+    roads: tuple[PlannedRoad, ...] | None = None,
 ) -> Briefing:
-    """Make the briefing of a day that has no plan, with the demands that cannot hold together."""
+    """Make the briefing of a day that has no plan, with the demands that cannot hold together.
+
+    Where every plan rides plain road that is no-go, no demand clashes: `roads` tells them.
+    """
     return _briefing(
         built,
         own,
@@ -24,6 +32,7 @@ def brief_no_way(
         legs=(),
         left_out=left_out_without_plan(built, own, demands, clash.demands),
         clash=clash,
+        roads=roads,
     )
 
 
@@ -66,6 +75,7 @@ def _briefing(
     legs: tuple[PlannedLeg, ...],
     left_out: tuple[LeftOut, ...],
     clash: Clash[Demand],
+    roads: tuple[PlannedRoad, ...] | None = None,
 ) -> Briefing:
     tour, ridden = built.tour, bool(legs)
     unknown = tuple(
@@ -105,11 +115,12 @@ def _briefing(
         blame=clash.demands,
         blame_fewest=clash.fewest,
         cautions=cautions_for(
-            ((leg.hazard.name, leg.severity) for leg in legs if leg.hazard is not None),
+            hazards_met(legs, roads or ()),
             unknown=unknown,
             stale=setting.origin.stale,
         ),
         unknown=unknown,
         origin=setting.origin,
         names=day_names(built),
+        roads=roads,
     )

@@ -59,6 +59,15 @@ def no_go_in(
     return no_go
 
 
+def is_no_go(
+    ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
+) -> bool:
+    """Return whether such a connector is no-go in more members than may be, as the search asks."""
+    looked = _looked_at(ends, minutes, leave, arrive, rules)
+    shares = [float((weather.severity[:, slot] >= NO_GO).mean()) for weather, slot in looked]
+    return bool(too_often(np.array(shares), rules).any())
+
+
 def _looked_at(
     ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
 ) -> Iterator[tuple[RoadWeather, int]]:

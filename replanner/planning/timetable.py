@@ -9,6 +9,7 @@ import numpy as np
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
+from replanner.planning.plain_roads import is_no_go
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.rest import Where
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, PlaceId, Way
@@ -152,6 +153,22 @@ def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
         legs=tuple(legs),
         arrival=road.arrive,
         roads=tuple(one for one in (*roads, road) if one.start != one.end),
+    )
+
+
+def has_no_go_road(built: BuiltDay, times: Timetable) -> bool:
+    """Return whether a plan rides plain road that is no-go; False where nobody has looked."""
+    if not built.road_weather:
+        return False
+    return any(
+        is_no_go(
+            (built.road_weather[road.start], built.road_weather[road.end]),
+            road.minutes,
+            road.slot,
+            road.over,
+            built.rules,
+        )
+        for road in times.roads
     )
 
 

@@ -7,7 +7,7 @@ from functools import partial
 from math import inf, isinf
 from typing import TypeVar
 
-from replanner.advice.assemble import Move, Setting, brief
+from replanner.advice.assemble import Move, Setting, brief, planned_roads
 from replanner.advice.briefing import Briefing
 from replanner.advice.case import Case
 from replanner.advice.day_hours import day_hours
@@ -33,6 +33,7 @@ from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.planning.tank import Tank
 from replanner.planning.tank_blame import tank_blame
+from replanner.planning.timetable import has_no_go_road, timetable
 from replanner.ports import ForecastSource
 from replanner.service.day_ahead import (
     DayAhead,
@@ -249,13 +250,21 @@ def search_day(day: SharedDay) -> SearchedDay:
 
 
 def tell_day(searched: SearchedDay, setting: Setting) -> Evening:
-    """Brief a searched day; of one without a plan tell what cannot hold together."""
+    """Brief a searched day; of one without a plan tell what cannot hold together.
+
+    Where the best plan rides plain road that is no-go, so do all others: there is none to follow.
+    """
     day, held, plan = searched.day, searched.held, searched.plan
     demands, own, found = day.demands, day.own, held.found
     if plan is None and demands.own_order:
         return Evening(briefing=brief_own_run(day.built, own, setting), built=day.built)
     if plan is None:
         none = brief_no_way(day.built, own, _clash(searched), demands, setting)
+        return Evening(briefing=none, built=held.built)
+    times = timetable(held.built, plan)
+    if not demands.own_order and has_no_go_road(held.built, times):
+        roads = planned_roads(held.built, times)
+        none = brief_no_way(day.built, own, Clash((), fewest=False), demands, setting, roads)
         return Evening(briefing=none, built=held.built)
     if found.solution is not None and found.solution.value > plan.value:
         plan = replace(plan, bound=found.bound, proven=False)  # kept, though another is better

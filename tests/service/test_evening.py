@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from replanner.advice.briefing import ChangeKind, Decision
-from replanner.advice.text import message
+from replanner.advice.text import message, why
 from replanner.errors import ForecastError
 from replanner.files.limits_toml import read_limits
 from replanner.geodesy import Point
@@ -346,8 +346,11 @@ class TestPlainRoads:
         given = {"own_order": ("coast",), "own_departure": time(11)} | other
         return Day(date=THURSDAY, start="away", end="base", **given)
 
-    def planned(self, weather: MadeWeather, **other: object) -> Evening:
-        return evening(a_tour(self.day(**other)), weather, day=THURSDAY, now=self.NOW)
+    def planned(
+        self, weather: MadeWeather, demands: Demands | None = None, **other: object
+    ) -> Evening:
+        tour = a_tour(self.day(**other))
+        return evening(tour, weather, day=THURSDAY, now=self.NOW, demands=demands)
 
     def test_they_are_judged_at_their_ends_and_told(self) -> None:
         asked: list[str] = []
@@ -380,18 +383,25 @@ class TestPlainRoads:
         assert road.severity >= 2.0
         assert "wet" in wet.briefing.cautions
 
-    def test_a_gale_on_the_only_road_is_said_first(self) -> None:
+    def test_with_a_gale_on_the_only_road_there_is_no_plan(self) -> None:
         gale = MadeWeather(
             wind_speed_of_gust=local(lambda h: np.full(h.shape, 30.0)),
             wind_speed=local(lambda h: np.full(h.shape, 20.0)),
         )
-        briefing = self.planned(gale, own_order=(), optional=("coast",)).briefing
+        briefing = self.planned(gale).briefing
+        assert briefing.decision is Decision.NO_WAY
+        assert briefing.departure is None
         assert briefing.legs == ()
         assert briefing.roads is not None
         assert [road.severity for road in briefing.roads] == [4.0]
         told = message(briefing)
-        assert "No-go road to Base" in told.split("\n")[0]
+        assert "NO SAFE WAY. No-go road to Base" in told.split("\n")[0]
+        assert "No-go: road to Base" in why(briefing)
         assert "wind" in briefing.cautions
+        # asked for all the same, it is told as it would be met, and line one says so too
+        kept = self.planned(gale, demands=Demands(own_order=True)).briefing
+        assert kept.decision is Decision.AS_ASKED
+        assert "no-go" in message(kept).split("\n")[0].lower()
 
     def test_a_storm_on_the_road_is_waited_out(self) -> None:
         """Until 14:00 gusts of 30 m/s; the rider would leave at 11:00, the way takes two hours."""
