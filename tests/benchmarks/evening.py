@@ -43,7 +43,7 @@ ANSWER_SECONDS = 0.3
 STEPS = {
     "fetch": ("weather_for", "hours_of"),
     "members": ("neighbours",),
-    "assess": ("assess_day",),
+    "assess": ("assess_day", "road_weather"),
     "build": ("build_day", "rested"),
     "deal": ("share_legs",),
     "explain": ("own_run", "search_day", "tell_day"),
