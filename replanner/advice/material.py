@@ -1,14 +1,15 @@
 """What has changed between two plans of a day that is worth a message; mostly nothing.
 
 A small shift of an hour is noise; what counts is a leg that has become worse or better by a class,
-another set or order of legs, or times that moved by more than a rider would shrug off.
+a plain road that has become worse, another set or order of legs, or times that moved by more than
+a rider would shrug off.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg
+from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedLeg, PlannedRoad
 from replanner.advice.telling import Telling, written
 from replanner.advice.wording import level_word
 from replanner.advice.words import Words
@@ -41,6 +42,15 @@ class LegChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoadChange:
+    """The worst plain road of a day, and the classes of the worst before and after."""
+
+    road: PlannedRoad
+    was: int
+    now: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
     """What has changed. At least one of these says something.
 
@@ -58,6 +68,8 @@ class Material:
         The new one, where it has moved by more than the threshold.
     spare_minutes : float or None
         What the day can still lose now, where it has shrunk by more than the threshold.
+    road : RoadChange or None
+        The worst plain road, where it has become worse by a class.
     """
 
     lost: bool = False
@@ -68,14 +80,16 @@ class Material:
     departure: datetime | None = None
     arrival: datetime | None = None
     spare_minutes: float | None = None
+    road: RoadChange | None = None
 
     def __bool__(self) -> bool:
         return self != Material()
 
     @property
     def urgent(self) -> bool:
-        """Whether a leg has become no-go, or no plan is left."""
-        return self.lost or any(one.now == len(_STEPS) > one.was for one in self.classes)
+        """Whether a leg or plain road has become no-go, or no plan is left."""
+        roads = () if self.road is None else (self.road,)
+        return self.lost or any(one.now == len(_STEPS) > one.was for one in (*self.classes, *roads))
 
 
 def severity_class(severity: float) -> int:
@@ -107,6 +121,7 @@ def material_change(
         departure=_moved(before.departure, after.departure, minutes),
         arrival=_moved(before.arrival, after.arrival, minutes),
         spare_minutes=_less(before.spare_minutes, after.spare_minutes, minutes),
+        road=_worse_road(before, after),
     )
     return found or None
 
@@ -128,6 +143,18 @@ def _classes(was: dict[LegId, PlannedLeg], now: dict[LegId, PlannedLeg]) -> tupl
     ]
     changed = [one for one in found if one.was != one.now]
     return tuple(sorted(changed, key=lambda one: (-one.now, one.was)))
+
+
+def _worse_road(before: Briefing, after: Briefing) -> RoadChange | None:
+    """Return the worst plain road where it is worse by a class; that it is better wakes nobody."""
+    if before.roads is None or after.roads is None:  # nobody has looked at one of them
+        return None
+    worst = max(after.roads, key=lambda road: road.severity, default=None)
+    if worst is None:
+        return None
+    was = severity_class(max((road.severity for road in before.roads), default=0.0))
+    now = severity_class(worst.severity)
+    return RoadChange(road=worst, was=was, now=now) if now > was else None
 
 
 def _moved(was: datetime | None, now: datetime | None, minutes: float) -> datetime | None:
@@ -162,6 +189,8 @@ def material_line(
         )
     facts = [_class_words(telling, one) for one in change.classes[:_MOST_LEGS]]
     facts += [_gone_words(then, telling, leg) for leg in change.gone[:_MOST_LEGS]]
+    if change.road is not None:
+        facts.append(_road_words(telling, change.road))
     for leg in change.new[:_MOST_LEGS]:
         planned = telling.planned(leg)
         if planned is not None:
@@ -192,6 +221,16 @@ def _class_words(telling: Telling, change: LegChange) -> str:
         return say("{leg} {level}, was {old}", leg=name, level=level, old=old)
     reason = telling.reason(planned.hazard, width=0)
     return say("{leg} {level} {reason}, was {old}", leg=name, level=level, reason=reason, old=old)
+
+
+def _road_words(telling: Telling, change: RoadChange) -> str:
+    say, note = telling.words.say, change.road.hazard
+    level = level_word((0.0, *_STEPS)[change.now], telling.words)
+    place = telling.place(change.road.end, _NAME)
+    if note is None:
+        return say("road to {place} {level}", place=place, level=level)
+    reason = telling.reason(note, width=0)
+    return say("road to {place} {level} {reason}", place=place, level=level, reason=reason)
 
 
 def _gone_words(then: Telling, telling: Telling, leg: LegId) -> str:

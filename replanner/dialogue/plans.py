@@ -85,7 +85,9 @@ def shared(state: State, event: PlanShared) -> Outcome:
     seen = state.shown is not None and state.shown.briefing == event.briefing
     taken = replace(state, shown=plan, demands=event.demands, trial=None, question=None, history=())
     told = "" if seen else plan_text(plan, state.shown, Purpose.CHANGE)
-    urgent = not seen and any(leg.severity >= NO_GO for leg in event.briefing.legs)
+    severities = [leg.severity for leg in event.briefing.legs]
+    severities += [road.severity for road in event.briefing.roads or ()]
+    urgent = not seen and any(severity >= NO_GO for severity in severities)
     line = _first(event.cause, told)
     return taken, (Say(text=line, urgent=urgent, useless_after=event.useless_after),)
 

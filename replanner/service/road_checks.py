@@ -50,9 +50,9 @@ def road_check_times(
 def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[datetime, ...]:
     """Return the last moments at which a changed forecast could still be acted on, in order.
 
-    They are the starts of every leg that has a decision point or lies open, and of every leg
-    judged caution or worse or not known; the latest time of a decision point that is earlier. A
-    later one is no such moment: who rides by the plan is past that point long before.
+    They are the starts of every leg that has a decision point or lies open, and of every leg and
+    plain road judged caution or worse or not known; the latest time of a decision point that is
+    earlier. A later one is no such moment: who rides by the plan is past that point long before.
 
     Parameters
     ----------
@@ -68,6 +68,7 @@ def moments_to_act(briefing: Briefing, exposed: Collection[LegId]) -> tuple[date
         for leg in briefing.legs
         if leg.id in watched or leg.severity >= CAUTION
     }
+    moments |= {road.leave for road in briefing.roads or () if road.severity >= CAUTION}
     return tuple(sorted(moments))
 
 

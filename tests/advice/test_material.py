@@ -6,7 +6,7 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from replanner.advice.briefing import Briefing, Decision, LeftOut
+from replanner.advice.briefing import Briefing, Decision, LeftOut, PlannedRoad
 from replanner.advice.material import Material, material_change, material_line, severity_class
 from replanner.dialogue.events import Replan
 from replanner.trip.edits import Demands
@@ -53,6 +53,27 @@ def test_another_set_or_order_of_legs_is_news() -> None:
     assert change is not None
     assert change.gone == ("hask",)
     assert "without Hask Saddle, at 11:00 gust 76" in material_line(change, BEFORE, fewer)
+
+
+def test_a_plain_road_that_becomes_worse_is_news_and_urgent_where_it_is_no_go() -> None:
+    leave = BEFORE.legs[0].start
+    calm = PlannedRoad(
+        start="Orrowick", end="Tolfen", leave=leave, arrive=leave, severity=1.0, hazard=None
+    )
+    windy = replace(calm, severity=2.5, hazard=GUST)
+    closed = replace(calm, severity=4.0, hazard=GUST)
+    before = replace(BEFORE, roads=(calm,))
+    change = material_change(before, replace(before, roads=(calm, windy)))
+    assert change is not None
+    assert not change.urgent
+    line = material_line(change, before, replace(before, roads=(calm, windy)))
+    assert "road to Tolfen caution at 11:00 gust 76" in line
+    worse = material_change(replace(before, roads=(windy,)), replace(before, roads=(closed,)))
+    assert worse is not None
+    assert worse.urgent
+    # better, as it was, or not looked at: no news
+    for was, now in (((windy,), (calm,)), ((windy,), (windy,)), (None, (windy,)), ((windy,), None)):
+        assert material_change(replace(BEFORE, roads=was), replace(BEFORE, roads=now)) is None
 
 
 def test_no_plan_any_more_is_told_as_such() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from replanner.advice.briefing import DecisionPoint
 from replanner.service.road_checks import exposed_legs, moments_to_act, road_check_times
 from replanner.trip.model import Exposure, Leg, LegKind, Road, Section
-from tests.advice.briefings import SWAP, at
+from tests.advice.briefings import ROAD_GUST, ROAD_HOME, SWAP, at
 
 START = datetime(2027, 5, 2, 7, tzinfo=UTC)
 INSTANT = st.integers(-120, 900).map(lambda n: START + timedelta(minutes=n))
@@ -52,6 +52,8 @@ def test_decision_points_count_and_open_or_doubtful_legs_without_one() -> None:
     assert moments_to_act(plan, {"brindle", "hask"}) == (at("10:45"), at("14:00"))
     without = replace(SWAP, decision_points=())
     assert moments_to_act(without, frozenset()) == (at("14:15"),), "hask is caution"
+    windy = replace(without, roads=(ROAD_GUST, ROAD_HOME))
+    assert moments_to_act(windy, frozenset()) == (at("09:05"), at("14:15")), "a windy plain road"
     # half an hour to spare at the fork: who rides by the plan is past it at 14:15 all the same
     spared = replace(plan, decision_points=(replace(point, latest=at("15:45")),))
     assert moments_to_act(spared, frozenset()) == (at("14:15"),)
