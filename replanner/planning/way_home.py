@@ -14,6 +14,7 @@ from replanner.hazards.model import Finding, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
+from replanner.planning.plain_roads import Met, met_on
 from replanner.planning.prices import hazard_price
 from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg, Visit
 from replanner.planning.timetable import slot_moment, whole_minutes
@@ -40,7 +41,7 @@ class WayIn:
     legs : tuple of LegId
         In order; the rest is plain road.
     severity : float
-        The worst met, 0..4 (first member); plain road between legs is not judged.
+        The worst met, 0..4 (first member), plain road between legs by the weather at its ends.
     worst : Finding or None
         The hazard that makes it so; None: nothing above level 1.
     road_minutes : float
@@ -75,7 +76,7 @@ class WayIn:
 def way_in(built: BuiltDay, first: LegId | None, roads: PlainRoads) -> WayIn | None:
     """Return the safest quick way from the start of a built day to its end, leaving at once.
 
-    A minute ridden or waited costs a minute, and what is met on a leg costs as ever.
+    A minute ridden or waited costs a minute, and what is met on legs and roads costs as ever.
 
     Parameters
     ----------
@@ -116,7 +117,6 @@ def _problem(built: BuiltDay, useful: list[int], first: LegId | None) -> DayProb
         travel_slots=travel,
         legs=tuple(_leg(built, number, must=built.legs[number].leg.id == first)
                    for number in useful),
-        travel_cost=np.maximum(problem.travel_slots, 0).astype(np.float64) * problem.slot_minutes,
         wait_cost_per_slot=float(problem.slot_minutes),
         latest=problem.earliest,
         late=np.zeros(problem.slots),
@@ -151,10 +151,11 @@ def _price(built: BuiltDay, way: BuiltWay) -> Floats:
 def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: PlainRoads) -> WayIn:
     problem = built.problem
     departure = here = slot_moment(built, solution.leave_slot)
-    place, road, estimated, km = problem.start_place, 0.0, False, 0.0
+    place, free = problem.start_place, solution.leave_slot
+    road, estimated, km = 0.0, False, 0.0
     pumps: list[tuple[float, PlaceId]] = []
     names: list[LegId] = []
-    met: list[tuple[float, Finding | None]] = []
+    met: list[Met] = []
     for visit in solution.visits:
         number = useful[visit.leg]
         entry = problem.legs[number].ways[visit.way]
@@ -171,12 +172,13 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
             estimated |= name in roads.estimated
         else:
             names.append(name)
+        met.append(_met_on_the_road(built, place, entry.start, free))
         severity = way.assessed.severity.reshape(-1, problem.slots)[0, visit.start_slot]
-        met.append((float(severity), built.worst(number, visit.way, visit.start_slot)))
+        met.append(Met(float(severity), built.worst(number, visit.way, visit.start_slot)))
         here = slot_moment(built, visit.start_slot)
         here += whole_minutes(float(way.minutes[visit.start_slot]))
-        place = entry.end
-    severity, worst = max(met, key=lambda one: one[0], default=(0.0, None))
+        place, free = entry.end, visit.start_slot + int(way.ride_slots[visit.start_slot])
+    severity, worst = max(met, key=lambda one: one.severity, default=Met(0.0, None))
     return WayIn(
         departure=departure,
         arrival=here,
@@ -189,6 +191,16 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         km=km,
         pumps=tuple(pumps),
     )
+
+
+def _met_on_the_road(built: BuiltDay, start: int, end: int, leave: int) -> Met:
+    """Return the worst met on a connector left in a slot; nothing where nobody has looked."""
+    places = built.places[start], built.places[end]
+    if places[0] == places[1] or not built.road_weather:
+        return Met(0.0, None)
+    ends = built.road_weather[places[0]], built.road_weather[places[1]]
+    over = leave + int(built.problem.travel_slots[start, end, 0])
+    return met_on(ends, float(built.connector_minutes[start, end]), leave, over, built.rules)
 
 
 def _open_pumps(

@@ -459,7 +459,7 @@ class _Planner:
             rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
-            road_weather=None if demands.homeward else self._roads(tour, day, clock, demands),
+            road_weather=self._roads(tour, day, clock, demands),
             earliest_now=self._now,
             no_wait=self._ahead.no_wait,
             midway=self._ridden(demands),

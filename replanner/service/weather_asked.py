@@ -50,12 +50,15 @@ def weather_for(
     """
     lasting = sample_points(ahead.tour, (_not_from_here(ahead.tour, day, ahead) for day in days))
     whole = sample_points(ahead.tour, days)
-    places = {place for day in days for place in day_places(ahead.tour, day)}
-    lasting |= road_points(ahead.tour, places - {HERE})
-    whole |= road_points(ahead.tour, places)
+    asked = [(ahead.tour, day) for day in days]
     for home in homes:
         lasting |= sample_points(home.tour, (_not_from_here(home.tour, home.day, home),))
         whole |= sample_points(home.tour, (home.day,))
+        asked.append((home.tour, home.day))
+    for tour, day in asked:
+        places = day_places(tour, day)
+        lasting |= road_points(tour, (place for place in places if place != HERE))
+        whole |= road_points(tour, places)
     passing = {key: _rounded(point) for key, point in whole.items() if key not in lasting}
     if not passing:
         return kept.hourly(whole, window)

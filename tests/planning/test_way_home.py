@@ -26,6 +26,7 @@ from replanner.trip.model import (
 )
 from replanner.trip.plain_road import roads_to
 from tests.planning.invented import a_day, a_leg, a_tour, build, roads, utc
+from tests.planning.test_plain_roads import weather
 
 RULES = Rules()
 PLACES = ("base", "far", "quay", "other", "inn")
@@ -41,8 +42,9 @@ def found(
     minutes: dict[tuple[str, str], float],
     severity: dict[str, float],
     first: str | None = None,
+    windy: dict[str, float] | None = None,
 ) -> WayIn | None:
-    """Return the way in from the quay to the inn."""
+    """Return the way in from the quay to the inn; `windy` has how bad the roads are by place."""
     table = roads(minutes)
     plain = roads_to(a_tour(legs), "inn", PLACES, table)
     every = [*legs, *plain.legs.values()]
@@ -51,6 +53,12 @@ def found(
     levels = {leg.id: severity.get(leg.id, 0.0) for leg in every}
     try:
         built = build(tour, severity=levels, connectors=table, earliest_now=utc("09:00"))
+        if windy is not None:
+            slots = built.clock.instants.size
+            met = {name: weather(np.full(slots, windy.get(name, 0.0))) for name in PLACES}
+            built = build(
+                tour, severity=levels, connectors=table, earliest_now=utc("09:00"), road_weather=met
+            )
     except NoPlanError:  # no road leads there at all
         return None
     return way_in(built, first, plain)
@@ -134,6 +142,22 @@ def test_a_no_go_leg_is_taken_only_where_nothing_else_leads_in() -> None:
     over = found([pass_road], apart, {"pass": 4.0})
     assert over is not None
     assert (over.legs, over.severity) == (("pass",), 4.0)
+
+
+def test_the_roads_to_its_legs_are_judged_by_the_weather_at_their_ends() -> None:
+    """To the inn leads one leg alone, from the far end of half an hour's plain road."""
+    legs = [a_way("pass", "far", "inn", 60)]
+    no_road = {(place, "inn"): np.nan for place in PLACES[:-1]}
+    calm, gale = (found(legs, no_road, {"pass": 1.0}, windy={"far": at}) for at in (0.0, 3.0))
+    assert calm is not None
+    assert gale is not None
+    assert (calm.severity, calm.worst) == (1.0, None)
+    assert gale.severity == 3.0
+    assert gale.worst is not None
+    assert gale.worst.hazard == "gust"
+    # the far half of the half hour costs what avoid costs a minute
+    price = 15 * float(minute_price(np.array(3.0), RULES))
+    assert gale.price - calm.price == pytest.approx(price)
 
 
 def test_no_road_at_all_is_no_way_in() -> None:
