@@ -33,7 +33,6 @@ from replanner.advice.waiting import value_of_waiting
 from replanner.planning.build import BuiltDay
 from replanner.planning.fuelled_day import since_full
 from replanner.planning.own_run import OwnRun
-from replanner.planning.plain_roads import met_on
 from replanner.planning.problem import DaySolution
 from replanner.planning.replay import replay
 from replanner.planning.slack import Spare, spare
@@ -155,12 +154,11 @@ def hazards_met(
 
 def planned_roads(built: BuiltDay, times: Timetable) -> tuple[PlannedRoad, ...] | None:
     """Return the plain roads of a plan with the worst each meets; None: nobody has looked."""
-    if not built.road_weather:
-        return None
     found = []
     for road in times.roads:
-        ends = built.road_weather[road.start], built.road_weather[road.end]
-        met = met_on(ends, road.minutes, road.slot, road.over, built.rules)
+        if road.passage is None:
+            return None
+        met = road.passage.met()
         found.append(
             PlannedRoad(
                 start=built.tour.places[road.start].name,

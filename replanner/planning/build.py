@@ -20,7 +20,7 @@ from replanner.planning.build_way import (
 )
 from replanner.planning.choice import Choice, choose_legs
 from replanner.planning.day_clock import DayClock, day_clock, late_prices
-from replanner.planning.plain_roads import RoadsWeather, connected
+from replanner.planning.plain_roads import RoadPassage, RoadsWeather, connected
 from replanner.planning.problem import NEVER, DayProblem, LegWay, ProblemLeg
 from replanner.planning.rest import Pauses
 from replanner.planning.rules import Rules
@@ -100,6 +100,20 @@ class BuiltDay:
     def way(self, leg: int, way: int) -> BuiltWay:
         """Return a way by its numbers in the problem."""
         return self.legs[leg].ways[way]
+
+    def road(self, start: int, end: int, leave: int) -> RoadPassage | None:
+        """Return a connector left in a slot; None: nobody rides it, or nobody has looked at it."""
+        places = self.places[start], self.places[end]
+        if places[0] == places[1] or not self.road_weather:
+            return None
+        return RoadPassage(
+            start=self.road_weather[places[0]],
+            end=self.road_weather[places[1]],
+            minutes=float(self.connector_minutes[start, end]),
+            leave=leave,
+            over=leave + int(self.problem.travel_slots[start, end, 0]),
+            rules=self.rules,
+        )
 
     def ban(self, leg: int, slot: int) -> Ban | None:
         """Return why a leg may not start in a slot in any way; None: it may in one."""

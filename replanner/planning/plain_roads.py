@@ -5,6 +5,7 @@ where it leads to, each at the hours it is ridden in.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -30,54 +31,56 @@ class Met(NamedTuple):
     worst: Finding | None
 
 
-def met_on(
-    ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
-) -> Met:
-    """Return the worst met on a connector left in one slot and over in another.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoadPassage:
+    """A connector left in one slot and over in another.
 
     Parameters
     ----------
-    ends : (RoadWeather, RoadWeather)
+    start, end : RoadWeather
         Where it leads from, and to.
     minutes : float
         As long as it takes. [min]
+    leave, over : int
     """
-    found = [
-        Met(float(weather.severity[0, slot]), weather.findings[slot])
-        for weather, slot in _looked_at(ends, minutes, leave, arrive, rules)
-    ]
-    return max(found, key=lambda met: met.severity, default=Met(0.0, None))
 
+    start: RoadWeather
+    end: RoadWeather
+    minutes: float
+    leave: int
+    over: int
+    rules: Rules
 
-def no_go_in(
-    ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
-) -> Flags:
-    """Return in which members such a connector is no-go, shape (M,)."""
-    no_go = np.zeros(ends[0].severity.shape[0], np.bool_)
-    for weather, slot in _looked_at(ends, minutes, leave, arrive, rules):
-        no_go |= weather.severity[:, slot] >= NO_GO
-    return no_go
+    def met(self) -> Met:
+        """Return the worst met on it."""
+        found = [
+            Met(float(weather.severity[0, slot]), weather.findings[slot])
+            for weather, slot in self._looked_at()
+        ]
+        return max(found, key=lambda met: met.severity, default=Met(0.0, None))
 
+    def no_go_in(self) -> Flags:
+        """Return in which members it is no-go, shape (M,)."""
+        no_go = np.zeros(self.start.severity.shape[0], np.bool_)
+        for weather, slot in self._looked_at():
+            no_go |= weather.severity[:, slot] >= NO_GO
+        return no_go
 
-def is_no_go(
-    ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
-) -> bool:
-    """Return whether such a connector is no-go in more members than may be, as the search asks."""
-    looked = _looked_at(ends, minutes, leave, arrive, rules)
-    shares = [float((weather.severity[:, slot] >= NO_GO).mean()) for weather, slot in looked]
-    return bool(too_often(np.array(shares), rules).any())
+    def is_no_go(self) -> bool:
+        """Return whether it is no-go in more members than may be, as the search asks."""
+        shares = [
+            float((weather.severity[:, slot] >= NO_GO).mean())
+            for weather, slot in self._looked_at()
+        ]
+        return bool(too_often(np.array(shares), self.rules).any())
 
-
-def _looked_at(
-    ends: tuple[RoadWeather, RoadWeather], minutes: float, leave: int, arrive: int, rules: Rules
-) -> Iterator[tuple[RoadWeather, int]]:
-    """Yield the weather of both halves with the slots looked at; those of the day alone."""
-    start, end = ends
-    last = start.severity.shape[1] - 1
-    for look in range(int(_looks(np.array(minutes)))):
-        later = int(look * _SPEAKS_FOR / rules.slot_minutes)
-        yield start, min(leave + later, last)
-        yield end, min(max(arrive - later, 0), last)
+    def _looked_at(self) -> Iterator[tuple[RoadWeather, int]]:
+        """Yield the weather of both halves with the slots looked at; those of the day alone."""
+        last = self.start.severity.shape[1] - 1
+        for look in range(int(_looks(np.array(self.minutes)))):
+            later = int(look * _SPEAKS_FOR / self.rules.slot_minutes)
+            yield self.start, min(self.leave + later, last)
+            yield self.end, min(max(self.over - later, 0), last)
 
 
 class Connected(NamedTuple):

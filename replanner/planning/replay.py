@@ -9,7 +9,7 @@ from replanner.hazards.model import AVOID, CAUTION, NO_GO
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
-from replanner.planning.plain_roads import no_go_in
+from replanner.planning.plain_roads import RoadPassage
 from replanner.planning.problem import DaySolution
 from replanner.trip.model import LegId
 from replanner.trip.windows import BanKind
@@ -95,11 +95,11 @@ def _ride(
     roads_go = True
     for number, (visit, way) in enumerate(zip(solution.visits, ways, strict=True)):
         entry = problem.legs[visit.leg].ways[visit.way].start
-        if roads_go and _is_road(built, place, entry):
+        if roads_go and built.road_weather:
             free = _slot_from(minute, slot_minutes)
             out = setting_out(problem, entry, free, visit.start_slot, within=HARDLY_BETTER)
             on = leaving(problem, place, entry, free, visit.start_slot, within=HARDLY_BETTER)
-            roads_go = not _road_no_go(built, place, entry, (on if number else out).slot, member)
+            roads_go = _goes(built.road(place, entry, (on if number else out).slot), member)
         ready = minute + float(built.connector_minutes[place, entry])
         slot = max(visit.start_slot, _slot_from(ready, slot_minutes))
         kept = slot < problem.slots
@@ -112,12 +112,12 @@ def _ride(
         minute = slot * slot_minutes + member_minutes(way, member, slot)
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
-    if roads_go and _is_road(built, place, problem.end_place):
+    if roads_go and built.road_weather:
         free = _slot_from(minute, slot_minutes)
         home = leaving(
             problem, place, problem.end_place, free, solution.finish_slot, within=HARDLY_BETTER
         )
-        roads_go = not _road_no_go(built, place, problem.end_place, home.slot, member)
+        roads_go = _goes(built.road(place, problem.end_place, home.slot), member)
     first, clock = built.clock.first_slot, built.clock
     if broken is None and arrival > (clock.by - first).total_seconds() / 60.0:
         broken = max(len(ways) - 1, 0)
@@ -132,18 +132,8 @@ def _slot_from(minute: float, slot_minutes: int) -> int:
     return int(np.ceil(round(minute / slot_minutes, 6)))
 
 
-def _is_road(built: BuiltDay, start: int, end: int) -> bool:
-    """Return whether a connector is plain road whose weather is known of."""
-    return bool(built.road_weather) and built.places[start] != built.places[end]
-
-
-def _road_no_go(built: BuiltDay, start: int, end: int, left: int, member: int) -> bool:
-    """Return whether a connector left in a slot is no-go in a member."""
-    places = built.places[start], built.places[end]
-    ends = built.road_weather[places[0]], built.road_weather[places[1]]
-    over = left + int(built.problem.travel_slots[start, end, 0])
-    minutes = float(built.connector_minutes[start, end])
-    return bool(no_go_in(ends, minutes, left, over, built.rules)[member])
+def _goes(passage: RoadPassage | None, member: int) -> bool:
+    return passage is None or not passage.no_go_in()[member]
 
 
 def severity_by_member(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

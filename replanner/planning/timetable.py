@@ -9,7 +9,7 @@ import numpy as np
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
-from replanner.planning.plain_roads import is_no_go
+from replanner.planning.plain_roads import RoadPassage
 from replanner.planning.problem import NEVER, DaySolution, Visit
 from replanner.planning.rest import Where
 from replanner.trip.model import Halt, HaltKind, Leg, LegId, PlaceId, Way
@@ -61,10 +61,8 @@ class TimedRoad:
     Parameters
     ----------
     start, end : PlaceId
-    slot, over : int
-        In which it is left, and by which it is over.
-    minutes : float
-        As long as it takes; its breaks are counted. [min]
+    passage : RoadPassage or None
+        What it meets; None: nobody has looked.
     waits : bool
         Whether the riders wait where it begins, since leaving at once would be worse.
     estimated : bool
@@ -73,11 +71,9 @@ class TimedRoad:
 
     start: PlaceId
     end: PlaceId
-    slot: int
-    over: int
     leave: datetime
     arrive: datetime
-    minutes: float
+    passage: RoadPassage | None
     waits: bool
     estimated: bool
 
@@ -98,6 +94,11 @@ class Timetable:
     def estimated(self) -> tuple[tuple[PlaceId, PlaceId], ...]:
         """The connectors ridden whose minutes are only an estimate."""
         return tuple((road.start, road.end) for road in self.roads if road.estimated)
+
+    @property
+    def no_go_road(self) -> bool:
+        """Whether plain road is ridden that is no-go; False where nobody has looked."""
+        return any(road.passage is not None and road.passage.is_no_go() for road in self.roads)
 
 
 def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
@@ -156,22 +157,6 @@ def timetable(built: BuiltDay, solution: DaySolution) -> Timetable:
     )
 
 
-def has_no_go_road(built: BuiltDay, times: Timetable) -> bool:
-    """Return whether a plan rides plain road that is no-go; False where nobody has looked."""
-    if not built.road_weather:
-        return False
-    return any(
-        is_no_go(
-            (built.road_weather[road.start], built.road_weather[road.end]),
-            road.minutes,
-            road.slot,
-            road.over,
-            built.rules,
-        )
-        for road in times.roads
-    )
-
-
 def slot_moment(built: BuiltDay, slot: int) -> datetime:
     """Return the instant of a slot."""
     return built.clock.first_slot + timedelta(minutes=slot * built.clock.slot_minutes)
@@ -212,11 +197,9 @@ def _road(
     return TimedRoad(
         start=built.places[start],
         end=built.places[end],
-        slot=left,
-        over=left + int(built.problem.travel_slots[start, end, 0]),
         leave=leave,
         arrive=leave + takes,
-        minutes=float(built.connector_minutes[start, end]),
+        passage=built.road(start, end, left),
         waits=left > free[0],
         estimated=bool(built.connector_estimated[start, end]),
     )

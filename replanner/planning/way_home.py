@@ -14,7 +14,7 @@ from replanner.hazards.model import Finding, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.day_search import DaySearch
-from replanner.planning.plain_roads import Met, met_on
+from replanner.planning.plain_roads import Met
 from replanner.planning.prices import hazard_price
 from replanner.planning.problem import NEVER, DayProblem, DaySolution, LegWay, ProblemLeg, Visit
 from replanner.planning.timetable import slot_moment, whole_minutes
@@ -172,7 +172,8 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
             estimated |= name in roads.estimated
         else:
             names.append(name)
-        met.append(_met_on_the_road(built, place, entry.start, free))
+        passage = built.road(place, entry.start, free)
+        met += [] if passage is None else [passage.met()]
         severity = way.assessed.severity.reshape(-1, problem.slots)[0, visit.start_slot]
         met.append(Met(float(severity), built.worst(number, visit.way, visit.start_slot)))
         here = slot_moment(built, visit.start_slot)
@@ -191,16 +192,6 @@ def _timed(built: BuiltDay, useful: list[int], solution: DaySolution, roads: Pla
         km=km,
         pumps=tuple(pumps),
     )
-
-
-def _met_on_the_road(built: BuiltDay, start: int, end: int, leave: int) -> Met:
-    """Return the worst met on a connector left in a slot; nothing where nobody has looked."""
-    places = built.places[start], built.places[end]
-    if places[0] == places[1] or not built.road_weather:
-        return Met(0.0, None)
-    ends = built.road_weather[places[0]], built.road_weather[places[1]]
-    over = leave + int(built.problem.travel_slots[start, end, 0])
-    return met_on(ends, float(built.connector_minutes[start, end]), leave, over, built.rules)
 
 
 def _open_pumps(

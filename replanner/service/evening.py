@@ -33,7 +33,7 @@ from replanner.planning.rules import Rules
 from replanner.planning.sharing import Shared, share_legs, shared_legs
 from replanner.planning.tank import Tank
 from replanner.planning.tank_blame import tank_blame
-from replanner.planning.timetable import has_no_go_road, timetable
+from replanner.planning.timetable import timetable
 from replanner.ports import ForecastSource
 from replanner.service.day_ahead import (
     DayAhead,
@@ -262,7 +262,7 @@ def tell_day(searched: SearchedDay, setting: Setting) -> Evening:
         none = brief_no_way(day.built, own, _clash(searched), demands, setting)
         return Evening(briefing=none, built=held.built)
     times = timetable(held.built, plan)
-    if not demands.own_order and has_no_go_road(held.built, times):
+    if not demands.own_order and times.no_go_road:
         roads = planned_roads(held.built, times)
         none = brief_no_way(day.built, own, Clash((), fewest=False), demands, setting, roads)
         return Evening(briefing=none, built=held.built)

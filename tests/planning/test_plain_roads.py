@@ -12,7 +12,7 @@ from replanner.hazards.plain_road import RoadWeather
 from replanner.planning.build import BuiltDay
 from replanner.planning.day_search import solve
 from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
-from replanner.planning.plain_roads import connected, met_on, no_go_in
+from replanner.planning.plain_roads import RoadPassage, connected
 from replanner.planning.prices import minute_price
 from replanner.planning.problem import NEVER
 from replanner.planning.replay import replay
@@ -110,11 +110,13 @@ def test_what_a_road_costs_is_the_sum_over_what_is_met_on_its_halves(
             assert found.cost[a, b, leave] == pytest.approx(
                 minutes[a, b] * (1 + price) + barred, abs=1e-6
             )
-            ends = by_place[places[a]], by_place[places[b]]
-            worst = met_on(ends, minutes[a, b], leave, leave + takes, rules)
-            assert worst.severity == max(level[0] for level in levels)
-            everyone = no_go_in(ends, minutes[a, b], leave, leave + takes, rules)
-            assert (everyone == (np.array(levels) >= 4).any(axis=0)).all()
+            passage = RoadPassage(
+                start=by_place[places[a]], end=by_place[places[b]], minutes=minutes[a, b],
+                leave=leave, over=leave + takes, rules=rules,
+            )  # fmt: skip
+            assert passage.met().severity == max(level[0] for level in levels)
+            assert (passage.no_go_in() == (np.array(levels) >= 4).any(axis=0)).all()
+            assert passage.is_no_go() == (barred > 0)
 
 
 def test_a_no_go_road_is_waited_out() -> None:
@@ -166,10 +168,10 @@ def test_riders_wait_before_a_road_that_would_be_worse_at_once() -> None:
     assert road.waits
     (arrives,) = local_hours(np.array([np.datetime64(road.arrive.replace(tzinfo=None), "s")]))
     assert arrives >= 11.5
-    assert road.leave == slot_moment(day, road.slot)
+    assert road.passage is not None
+    assert road.leave == slot_moment(day, road.passage.leave)
     assert road.arrive - road.leave == timedelta(minutes=60)
-    met = met_on((by_place["base"], by_place["quay"]), road.minutes, road.slot, road.over, RULES)
-    assert met.severity == 0.0
+    assert road.passage.met().severity == 0.0
 
 
 def test_of_roads_hardly_better_nobody_is_told_to_wait() -> None:
