@@ -78,6 +78,14 @@ class PlannedLeg:
                 return here + (there - here) * ((moment - before) / (after - before))
         return 0.0 if moment < self.start else 1.0
 
+    def reached_at(self, share: float) -> datetime:
+        """Return when the riders come to where so much of the leg is behind them."""
+        for (here, before), (there, after) in pairwise(self._course):
+            if here <= share <= there:
+                way = (share - here) / (there - here) if there > here else 0.0
+                return before + (after - before) * way
+        return self.start if share < 0.0 else self.end
+
     def rides_on_at(self, moment: datetime) -> datetime:
         """Return when they ride on who stand still on the leg at an instant; else the instant."""
         for (here, before), (there, after) in pairwise(self._course):

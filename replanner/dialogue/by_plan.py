@@ -139,7 +139,7 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
     following = briefing.legs[len(begun) :]
     if begun and begun[-1].end > moment:
         return _on(state, plan, begun[-1], at, moment, behind)
-    return _between(state, briefing, begun, following, at, behind)
+    return _between(state, plan, begun, following, at, behind)
 
 
 def _begins(state: State, plan: Shown) -> PlaceId | None:
@@ -169,7 +169,7 @@ def _on(
         back = replace(on, fraction=in_way(met, on.way))
         return replace(at, place=None, point=None, on_leg=back, turning_back=True)
     begun = in_way(on.fraction, on.way) if on is not None and on.leg == leg.id else 0.0
-    way = on.way if on is not None and on.leg == leg.id else leg.way
+    way = way_of(plan, leg)
     here = OnLeg(leg=leg.id, way=way, fraction=in_way(begun + (1.0 - begun) * share, way))
     return replace(at, place=None, point=None, on_leg=here, turning_back=False)
 
@@ -187,7 +187,7 @@ def _at_sea(leg: PlannedLeg, road: RoadLeg, at: Underway, behind: timedelta) -> 
 
 def _between(
     state: State,
-    briefing: Briefing,
+    plan: Shown,
     begun: list[PlannedLeg],
     following: tuple[PlannedLeg, ...],
     at: Underway,
@@ -197,11 +197,11 @@ def _between(
 
     The road there is not known minute by minute; where they wait at one place, it is that place.
     """
-    day = state.book.day(state.day)
-    here = _side(state, begun[-1], last=True) if begun else at.place
+    day, briefing = state.book.day(state.day), plan.briefing
+    here = side(state, plan, begun[-1], last=True) if begun else at.place
     there, due = _base(state, briefing, day.end if day else None), briefing.arrival
     if following:
-        there, due = _side(state, following[0], last=False), following[0].start
+        there, due = side(state, plan, following[0], last=False), following[0].start
     km = following[0].tank_km(0.0) if following else None
     if km is None and begun:
         km = begun[-1].tank_km(1.0)
@@ -219,13 +219,20 @@ def _base(state: State, briefing: Briefing, otherwise: PlaceId | None) -> PlaceI
     return named[0] if len(named) == 1 else otherwise
 
 
-def _side(state: State, leg: PlannedLeg, *, last: bool) -> PlaceId | None:
-    """Return the place where a planned leg begins, or ends."""
+def way_of(plan: Shown, leg: PlannedLeg) -> Way:
+    """Return the way a planned leg is ridden, the rest of one in the way the whole of it was."""
+    made_from = plan.demands.underway
+    on = made_from.on_leg if made_from else None
+    return on.way if on is not None and on.leg == leg.id else leg.way
+
+
+def side(state: State, plan: Shown, leg: PlannedLeg, *, last: bool) -> PlaceId | None:
+    """Return the place where a planned leg begins, or ends; of a way back, where it ends."""
     road = state.book.road.leg(leg.id)
     if road is None:
         backs = [one for name, one in state.book.road.legs if back_over(name) == leg.id]
         return backs[0].start if backs else None
-    return _ends(road.start, road.end, leg.way)[int(last)]
+    return _ends(road.start, road.end, way_of(plan, leg))[int(last)]
 
 
 def _ends(start: PlaceId, end: PlaceId, way: Way) -> tuple[PlaceId, PlaceId]:

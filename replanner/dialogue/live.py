@@ -6,13 +6,15 @@ from datetime import datetime, timedelta
 from replanner.advice.text_road import status_line
 from replanner.dialogue import replies
 from replanner.dialogue.by_plan import Stand, by_plan, stand
+from replanner.dialogue.by_position import found, share_of, standing
 from replanner.dialogue.changing import Outcome, make
 from replanner.dialogue.events import Effect, LogLeg, PositionCame, Remember, Say
 from replanner.dialogue.events import Outcome as Became
+from replanner.dialogue.road_fuel import straight_km
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId
-from replanner.trip.passage import in_way
+from replanner.trip.underway import Underway
 
 STATUS = "status"
 # After a plan was made from a position, the next one waits this long. Assumption.
@@ -23,7 +25,7 @@ def seen_live(state: State, event: PositionCame) -> Outcome:
     """Note a live position, mark legs ridden, and plan anew only where the plan is left."""
     known = state.demands.underway
     before = known.ridden if known else frozenset()
-    underway = replace(event.underway, ridden=event.underway.ridden | before)
+    underway = _ridden_on(state, event, before)
     newly = underway.ridden - before
     demands = replace(state.demands, underway=underway)
     noted = replace(state, demands=demands, progress=event.progress)
@@ -41,6 +43,23 @@ def seen_live(state: State, event: PositionCame) -> Outcome:
         return after, (*logged, *effects)
     line = status_line(plan.briefing, here.told, event.sent)
     return noted, (*logged, remember, Say(text=line, slot=STATUS))
+
+
+def _ridden_on(state: State, event: PositionCame, before: frozenset[LegId]) -> Underway:
+    """Return where they are, with what they have ridden until there and ride by from there."""
+    here = found(state, event)
+    underway = replace(here, ridden=here.ridden | before)
+    last = stand(state, event.sent)
+    if last is None:
+        return underway
+    on_km = _followed_km(state, event) if last.underway.live else 0.0
+    return standing(state, underway, last, on_km).underway
+
+
+def _followed_km(state: State, event: PositionCame) -> float:
+    """Return about how far they have come since the last position. [km]."""
+    last, here = (one.point if one else None for one in (state.progress, event.progress))
+    return straight_km(last, here) if last is not None and here is not None else 0.0
 
 
 def _just_made(plan: Shown, sent: datetime) -> bool:
@@ -86,15 +105,11 @@ def _off(state: State, plan: Shown, here: Stand) -> bool:
 
 def _late(plan: Shown, here: Stand, sent: datetime) -> timedelta | None:
     """Return how far behind the plan they are; None: it cannot be told."""
-    on, made_from = here.underway.on_leg, plan.demands.underway
+    on = here.underway.on_leg
     for leg in plan.briefing.legs:
         if on is None or leg.id != on.leg:
             continue
-        begun = 0.0
-        if made_from is not None and made_from.on_leg is not None:
-            first = made_from.on_leg
-            begun = in_way(first.fraction, first.way) if first.leg == leg.id else 0.0
-        share = (in_way(on.fraction, on.way) - begun) / max(1.0 - begun, 1e-6)
+        share = share_of(plan, leg, on)
         return sent - (leg.start + share * (leg.end - leg.start))
     if here.underway.place is not None and here.ahead:
         return sent - here.ahead[0].start

@@ -7,13 +7,13 @@ the first line.
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from replanner.advice.briefing import PlannedLeg
 from replanner.dialogue import replies
 from replanner.dialogue import road_asking as asking
 from replanner.dialogue import road_boats as boats
 from replanner.dialogue import road_halts as halts
 from replanner.dialogue import road_reports as reports
 from replanner.dialogue.by_plan import Stand, stand, today
+from replanner.dialogue.by_position import found, planned, planned_way, standing
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.events import LogLeg, PositionCame
 from replanner.dialogue.events import Outcome as Became
@@ -22,7 +22,6 @@ from replanner.dialogue.live import seen_live
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
 from replanner.dialogue.road_fuel import counted_on, fuel, full_in_the_morning
 from replanner.dialogue.road_intent import RoadWord
-from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId, PlaceId, Way
@@ -157,46 +156,20 @@ def _by_position(state: State, event: PositionCame, by_plan: Stand | None) -> St
     Who is on a leg has not ridden it, whatever was reckoned; one that live positions have marked
     is only crossed or ridden back over: they are taken to be at its nearer end.
     """
-    known = event.underway
+    known = found(state, event)
     if by_plan is None:
         nothing = Stand(underway=known, told="", ahead=())
-        return _standing(state, known, nothing) if today(state, event.sent) else None
+        return standing(state, known, nothing) if today(state, event.sent) else None
     on = known.on_leg.leg if known.on_leg else None
     road = state.book.road.leg(on) if on else None
     marked = event.progress.ridden if event.progress else ()
     if known.on_leg is not None and road is not None and on in marked:
         end = road.start if known.on_leg.fraction < 0.5 else road.end  # noqa: PLR2004 - half way
-        return _standing(state, replace(known, on_leg=None, place=end), by_plan)
-    planned = [leg.id for leg in _planned(state)]
-    ahead = set(planned[planned.index(on) :]) if on in planned else set()
+        return standing(state, replace(known, on_leg=None, place=end), by_plan)
+    legs = [leg.id for leg in planned(state)]
+    ahead = set(legs[legs.index(on) :]) if on in legs else set()
     ridden = known.ridden | (by_plan.underway.ridden - ahead)
-    return _standing(state, replace(known, ridden=ridden - {on}), by_plan)
-
-
-def _planned(state: State) -> tuple[PlannedLeg, ...]:
-    plan = in_force(state)
-    return plan.briefing.legs if plan else ()
-
-
-def _standing(state: State, underway: Underway, by_plan: Stand) -> Stand:
-    words, on = state.words, underway.on_leg
-    if on is not None:
-        told = words.say("You are on {where}.", where=state.book.name(on.leg))
-    elif underway.place is not None:
-        told = words.say("You are at {where}.", where=state.book.place(underway.place))
-    else:
-        told = words.say("You are off the route.")
-    ahead = tuple(leg for leg in _planned(state) if leg.id not in underway.gone)
-    riding = replace(
-        underway,
-        riding=tuple(leg.id for leg in ahead),
-        ridden_minutes=by_plan.underway.ridden_minutes,
-        tank_km=by_plan.underway.tank_km,
-        tank_told_km=by_plan.underway.tank_told_km,
-    )
-    if underway.place is not None and underway.place == by_plan.underway.place:
-        riding = replace(riding, boarding=by_plan.underway.boarding)
-    return replace(by_plan, underway=riding, told=told, ahead=ahead)
+    return standing(state, replace(known, ridden=ridden - {on}), by_plan)
 
 
 def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
@@ -221,7 +194,7 @@ def _ridden(state: State, word: RoadWord, sent: datetime) -> Outcome:
         underway = replace(
             underway, place=end, on_leg=None, point=None, turning_back=False, ready=sent
         )
-    there = _standing(state, underway, here)
+    there = standing(state, underway, here)
     after, effects = from_here(
         state, there, state.demands, words.say("Ridden: {legs}.", legs=names)
     )
@@ -239,8 +212,7 @@ def _end_of(state: State, leg: LegId) -> PlaceId | None:
     road = state.book.road.leg(leg)
     if road is None:
         return None
-    ways = [one.way for one in _planned(state) if one.id == leg]
-    return road.start if ways and ways[0] else road.end
+    return road.start if planned_way(state, leg) else road.end
 
 
 def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
@@ -251,7 +223,7 @@ def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
     underway = _there(state, word, here, sent)
     if underway is None:
         return with_tail(state, sent, state.words.say("Where there? Name a place: at ..."))
-    there = _standing(state, underway, here)
+    there = standing(state, underway, here)
     if word.trial:
         return tried(state, there, state.demands, "")
     echo = f"{state.words.say('Taken.')}{_done_too(state, here, there)}"
@@ -273,7 +245,7 @@ def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
     if here is None:
         return nowhere(state, sent)
     named = _there(state, word, here, sent) if word.place is not None else None
-    there = here if named is None else _standing(state, named, here)
+    there = here if named is None else standing(state, named, here)
     full = replace(there, underway=replace(there.underway, tank_km=0.0, tank_told_km=0.0))
     echo = f"{counted_on(state)}{_done_too(state, here, full)}"
     return from_here(state, full, state.demands, echo)
@@ -282,7 +254,7 @@ def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
 def _done_too(state: State, before: Stand, after: Stand) -> str:
     """Return the legs that are taken as ridden by what was said of the place."""
     newly = after.underway.ridden - before.underway.ridden
-    legs = tuple(leg.id for leg in _planned(state) if leg.id in newly)
+    legs = tuple(leg.id for leg in planned(state) if leg.id in newly)
     said = state.words.say("Ridden: {legs}.", legs=replies.named(legs, state))
     return f" {said}" if legs else ""
 
@@ -294,23 +266,22 @@ def _there(state: State, word: RoadWord, here: Stand, sent: datetime) -> Underwa
         if leg == here.leg:
             return base
         road = state.book.road.leg(leg)
-        ways = [one.way for one in _planned(state) if one.id == leg]
         if road is None or leg in here.underway.ridden:
             return None
-        begins = road.end if ways and ways[0] else road.start
+        begins = road.end if planned_way(state, leg) else road.start
         return replace(base, on_leg=None, place=begins)
     if word.place is None:
         return None
     on = here.underway.on_leg
     if on and not here.underway.turning_back and _at_its_end(state, on, word.place):
         return replace(base, on_leg=None, place=word.place, ridden=base.ridden | {on.leg})
-    near = [one for one in _planned(state) if one.id not in here.underway.ridden]
+    near = [one for one in planned(state) if one.id not in here.underway.ridden]
     near.sort(key=lambda one: one.id != here.leg)  # the leg they are on by the plan first
     for one in near:
         road = state.book.road.leg(one.id)
-        spots = dict(road.spots) if road else {}
-        if word.place in spots:
-            on = OnLeg(leg=one.id, way=one.way, fraction=spots[word.place])
+        spots, way = dict(road.spots) if road else {}, planned_way(state, one.id)
+        if word.place in spots and way is not None:
+            on = OnLeg(leg=one.id, way=way, fraction=spots[word.place])
             return replace(base, place=None, on_leg=on)
         if road is not None and word.place in (road.start, road.end):
             break

@@ -108,11 +108,12 @@ def _pumps(state: State, here: Stand) -> tuple[Pump, ...]:
             there = state.book.road.point(place)
             if place in found or point is None or there is None:
                 continue
-            found[place] = Pump(place=place, km=_straight_km(point, there), along=False)
+            found[place] = Pump(place=place, km=straight_km(point, there), along=False)
     return tuple(sorted(found.values(), key=lambda pump: (pump.km, pump.place)))
 
 
-def _straight_km(here: Point, there: Point) -> float:
+def straight_km(here: Point, there: Point) -> float:
+    """Return about how far it is by road, from the straight line. [km]."""
     return geodesic(here, there).distance / 1000.0 * _DETOUR
 
 
@@ -131,7 +132,7 @@ def _along(state: State, here: Stand) -> list[tuple[PlaceId, float]]:
         start, end = (road.start, road.end) if way is Way.FORWARD else (road.end, road.start)
         there = state.book.road.point(start)
         if begun == 0.0 and point is not None and there is not None:
-            km += _straight_km(point, there)
+            km += straight_km(point, there)
         stops = [(in_way(at, way), place) for place, at in road.fuel]
         found += [
             (place, km + (at - begun) * road.distance_km) for at, place in stops if at >= begun

@@ -33,6 +33,14 @@ def test_a_halt_is_no_headway(minutes: float, share: float) -> None:
     assert HALTED.share_by(after(minutes)) == pytest.approx(share)
 
 
+@pytest.mark.parametrize(
+    ("share", "minutes"),
+    [(-0.1, 0), (0.0, 0), (0.25, 10), (0.5, 20), (0.75, 64.75), (1.0, 79.5), (1.1, 80)],
+)
+def test_a_place_on_the_leg_is_reached_before_its_halt(share: float, minutes: float) -> None:
+    assert HALTED.reached_at(share) == after(minutes)
+
+
 def test_who_stands_rides_on_when_the_halt_is_over() -> None:
     assert HALTED.rides_on_at(after(19)) == after(19)
     assert HALTED.rides_on_at(after(20)) == after(50)

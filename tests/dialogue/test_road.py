@@ -519,8 +519,30 @@ def test_a_live_position_by_the_plan_is_one_line_edited_in_place(friday: Ride) -
 def test_a_live_position_later_than_there_is_to_spare_plans_anew(friday: Ride) -> None:
     """About two hours behind, with less to spare."""
     told = friday.shares(position("hask_saddle", 50 / 165, at(FRIDAY, 15), live=True))
+    before = friday.state.accepted
+    assert before is not None
     assert "126 min late, more than there is to spare." in told
-    assert [effect for effect in friday.effects if isinstance(effect, Replan)]
+    (asked,) = [effect for effect in friday.effects if isinstance(effect, Replan)]
+    underway = asked.demands.underway
+    assert underway is not None
+    # What they ride by is their own order from now on; how long they have ridden is not forgotten.
+    legs = [leg.id for leg in before.briefing.legs]
+    assert list(underway.riding) == [leg for leg in legs if leg != "hask_saddle"]
+    assert underway.ridden_minutes > 0.0
+
+
+def test_what_was_told_of_the_tank_without_a_plan_made_of_it_still_counts(friday: Ride) -> None:
+    """Half an hour after they have filled up on the pass no plan has been made of that yet."""
+    on = OnLeg(leg="hask_saddle", way=Way.FORWARD, fraction=0.3)
+    told = Underway(
+        at=at(FRIDAY, 11), ready=at(FRIDAY, 11), on_leg=on, tank_km=0.0, tank_told_km=0.0
+    )
+    friday.state = replace(friday.state, demands=replace(friday.state.demands, underway=told))
+    friday.shares(position("hask_saddle", 0.31, at(FRIDAY, 11, 30), live=True))
+    known = friday.state.demands.underway
+    assert known is not None
+    assert known.tank_told_km == 0.0
+    assert known.tank_km == 0.0
 
 
 def test_a_live_position_on_a_leg_that_is_not_planned_plans_anew(friday: Ride) -> None:

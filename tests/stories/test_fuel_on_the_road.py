@@ -3,10 +3,14 @@
 Tour and weather are INVENTED.
 """
 
+import numpy as np
 import pytest
 
 from replanner.advice.briefing import Briefing
-from tests.stories.ridden import FRIDAY, TOUR, ByBot, ByTerminal, Teller
+from replanner.trip.model import Way
+from replanner.trip.stretches import leg_line, point_at
+from tests.stories.ridden import FRIDAY, TOUR, ByBot, ByTerminal, Teller, at
+from tests.trip.rides import Phone
 
 Rider = ByBot | ByTerminal
 
@@ -91,3 +95,86 @@ def full_the_evening_before(rider: Rider) -> None:
 
 def test_who_fills_up_in_the_evening_goes_on_speaking_of_tomorrow(teller: Teller) -> None:
     teller.both_ways(full_the_evening_before)
+
+
+def hask_km(share: float) -> float:
+    return share * TOUR.legs["hask_saddle"].distance_km
+
+
+def reckoned_km(rider: Rider) -> float:
+    """Return what the plan counts as ridden since the tank was full where the riders are."""
+    underway = rider.outcome().memories[FRIDAY].demands.underway
+    assert underway is not None
+    assert underway.tank_km is not None
+    return underway.tank_km
+
+
+def way_ridden(rider: Rider) -> Way:
+    """Return the way in which they are on the leg they are on."""
+    underway = rider.outcome().memories[FRIDAY].demands.underway
+    assert underway is not None
+    assert underway.on_leg is not None
+    return underway.on_leg.way
+
+
+def full_and_followed(rider: Rider) -> None:
+    """They tell of a full tank, sit long at the pump and are followed by their phone."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 12:00")
+    rider.says("filled up at orrowick")
+    told = []
+    phone = Phone(TOUR, at("Fri 15:00"), np.random.default_rng(1), 600.0)
+    for point, when in phone.along("hask_saddle", last=0.4):
+        rider.passes(when)
+        told.append(rider.shares(point, live=True))
+
+    # Hours late nothing has been ridden yet; the new plan is for other legs.
+    assert told[0].startswith("160 min late")
+    # So they are off it on the pass, two steps of six behind them: another plan, on the tank told.
+    assert told[2].startswith("Off the plan. You are on Hask Saddle.")
+    assert "check the tank" not in told[2]
+    assert tank_cautions(rider) == {"tank_reckoned"}
+    (rest,) = newest(rider).legs
+    # Off the plan the road is reckoned from the straight line, rather as longer than it is.
+    assert hask_km(0.4 / 3) < rest.since_full[0][1] < 1.4 * hask_km(0.4 / 3)
+
+    # On the plan it is by the plan: no more is added than the road ridden on.
+    assert reckoned_km(rider) == pytest.approx(rest.since_full[0][1] + hask_km(0.8 / 3), abs=1.0)
+    rider.says("lunch 45 min")
+    assert tank_cautions(rider) == {"tank_reckoned"}
+
+
+def test_a_plan_made_from_live_positions_knows_of_the_full_tank(teller: Teller) -> None:
+    teller.both_ways(full_and_followed)
+
+
+def full_and_seen_once(rider: Rider) -> None:
+    """They ride on by the plan, but later, and share where they are: the tank is as it is there."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 12:00")
+    rider.says("filled up at orrowick")
+    rider.until("Fri 13:30")
+    saddle = TOUR.legs["hask_saddle"]
+    assert newest(rider).legs[0].way is Way.REVERSE
+    rider.shares(point_at(leg_line(TOUR, saddle), 1.0 - 0.25))
+    assert way_ridden(rider) is Way.REVERSE  # a position tells no way, but the plan does
+    assert newest(rider).legs[0].since_full[0][1] == pytest.approx(hask_km(0.25), abs=1.0)
+    assert tank_cautions(rider) == {"tank_reckoned"}
+
+    rider.says("150 km left")
+    assert tank_cautions(rider) == set()
+    rider.until("Fri 14:00")
+    rider.shares(point_at(leg_line(TOUR, saddle), 1.0 - 0.35))
+    assert tank_cautions(rider) == {"tank_reckoned"}
+    since_full = 0.8 * (340.0 - 150.0) + hask_km(0.1)
+    assert reckoned_km(rider) == pytest.approx(since_full, abs=1.0)
+
+    rider.says("at haskfoot")
+    assert way_ridden(rider) is Way.REVERSE  # also on what is left of the leg
+    assert reckoned_km(rider) > since_full
+
+
+def test_a_position_shared_once_says_how_far_the_tank_has_come(teller: Teller) -> None:
+    teller.both_ways(full_and_seen_once)

@@ -1,0 +1,125 @@
+"""Where the riders are as a position or a line tells it, and what lies behind them there.
+
+What they have ridden since their last break and their last fuel is known by the plan: at the point
+of it where they are, however late they come there; off it, by what was known before.
+"""
+
+from dataclasses import replace
+from datetime import datetime
+
+from replanner.advice.briefing import PlannedLeg
+from replanner.dialogue.by_plan import Stand, by_plan, side, way_of
+from replanner.dialogue.events import PositionCame
+from replanner.dialogue.road_told import in_force
+from replanner.dialogue.state import Shown, State
+from replanner.trip.model import LegId, Way
+from replanner.trip.passage import in_way
+from replanner.trip.underway import OnLeg, Underway
+
+
+def standing(state: State, underway: Underway, before: Stand, on_km: float = 0.0) -> Stand:
+    """Return the riders where they are, with what they have ridden until there.
+
+    Parameters
+    ----------
+    underway : Underway
+        Where they are, and what they have ridden.
+    before : Stand
+        Where they were taken to be, without being told.
+    on_km : float
+        How far they have come since then, for where the plan does not tell. [km]
+    """
+    words, on = state.words, underway.on_leg
+    if on is not None:
+        told = words.say("You are on {where}.", where=state.book.name(on.leg))
+    elif underway.place is not None:
+        told = words.say("You are at {where}.", where=state.book.place(underway.place))
+    else:
+        told = words.say("You are off the route.")
+    ahead = tuple(leg for leg in planned(state) if leg.id not in underway.gone)
+    since = _since(state, underway, before.underway, on_km)
+    riding = replace(
+        underway,
+        riding=tuple(leg.id for leg in ahead),
+        ridden_minutes=since.ridden_minutes,
+        tank_km=since.tank_km,
+        tank_told_km=since.tank_told_km,
+    )
+    if underway.place is not None and underway.place == before.underway.place:
+        riding = replace(riding, boarding=before.underway.boarding)
+    return replace(before, underway=riding, told=told, ahead=ahead)
+
+
+def found(state: State, event: PositionCame) -> Underway:
+    """Return where a position has the riders, on a leg in the way that is known, else as planned.
+
+    A single position tells no way, nor do the first ones of a loop.
+    """
+    here, progress = event.underway, event.progress
+    on, followed = here.on_leg, progress.on if progress and progress.way_known else None
+    if on is None or (followed is not None and followed.leg == on.leg):
+        return here
+    way = planned_way(state, on.leg)
+    return here if way is None else replace(here, on_leg=replace(on, way=way))
+
+
+def planned(state: State) -> tuple[PlannedLeg, ...]:
+    """Return the legs of the plan in force."""
+    plan = in_force(state)
+    return plan.briefing.legs if plan else ()
+
+
+def planned_way(state: State, leg: LegId) -> Way | None:
+    """Return the way the plan in force has a leg ridden; None: it has it not."""
+    plan = in_force(state)
+    legs = [one for one in plan.briefing.legs if one.id == leg] if plan else []
+    return way_of(plan, legs[0]) if plan and legs else None
+
+
+def share_of(plan: Shown, leg: PlannedLeg, on: OnLeg) -> float:
+    """Return how much of a planned leg is behind riders who are on it, 0 to 1."""
+    made_from, begun = plan.demands.underway, 0.0
+    if made_from is not None and made_from.on_leg is not None:
+        first = made_from.on_leg
+        begun = in_way(first.fraction, first.way) if first.leg == leg.id else 0.0
+    return (in_way(on.fraction, on.way) - begun) / max(1.0 - begun, 1e-6)
+
+
+def _since(state: State, here: Underway, before: Underway, on_km: float) -> Underway:
+    """Return the riders as they are taken to be by the plan where they are, else as before."""
+    plan = in_force(state)
+    moment = _planned_at(state, plan, here) if plan and not _told_since(plan, before) else None
+    if plan is not None and moment is not None:
+        there = by_plan(state, plan, here.at, here.at - moment)
+        if there is not None:
+            return there
+    return before if before.tank_km is None else replace(before, tank_km=before.tank_km + on_km)
+
+
+def _told_since(plan: Shown, before: Underway) -> bool:
+    """Tell whether they have told of their tanks what the plan was made without."""
+    made_from = plan.demands.underway
+    told = made_from.tank_told_km if made_from else None
+    return before.tank_told_km not in (None, told)
+
+
+def _planned_at(state: State, plan: Shown, here: Underway) -> datetime | None:
+    """Return when the plan has them where they are; None: never, or it cannot be told."""
+    legs, on, made_from = plan.briefing.legs, here.on_leg, plan.demands.underway
+    if on is not None:
+        ways = [leg for leg in legs if leg.id == on.leg and way_of(plan, leg) is on.way]
+        return ways[0].reached_at(share_of(plan, ways[0], on)) if ways else None
+    behind = [leg for leg in legs if leg.id in here.ridden]
+    if here.place is None or behind != list(legs[: len(behind)]):
+        return None
+    if not behind and made_from is None:  # in the morning, as far as they have told
+        return None
+    at_end = bool(behind) and side(state, plan, behind[-1], last=True) == here.place
+    came = behind[-1].reached_at(1.0) if at_end else None
+    following = legs[len(behind)] if behind != list(legs) else None
+    if following is None or side(state, plan, following, last=False) != here.place:
+        return came
+    if state.book.road.leg(following.id) is None:  # the way back that they were to ride first
+        return following.end
+    # Halts and breaks may be planned there: who is there in time is in the midst of them.
+    return following.start if came is None else min(max(here.at, came), following.start)
