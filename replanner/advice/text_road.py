@@ -7,7 +7,7 @@ the way home.
 from datetime import datetime
 from enum import StrEnum
 
-from replanner.advice.briefing import Briefing, HomeWay, PlannedLeg, briefing_names
+from replanner.advice.briefing import Briefing, Decision, HomeWay, PlannedLeg, briefing_names
 from replanner.advice.hurdles import demand_words, kilometres, limit_words
 from replanner.advice.telling import Telling, written
 from replanner.advice.words import Words
@@ -97,6 +97,8 @@ def _joined(*lines: str) -> str:
 
 def _ride_on(telling: Telling) -> str:
     departure = telling.briefing.departure
+    if telling.briefing.decision is Decision.REST_DAY:
+        return _stay(telling)
     if departure is None:
         return telling.words.say("No plan holds after that.")
     time = telling.figures.clock(departure)
@@ -105,13 +107,15 @@ def _ride_on(telling: Telling) -> str:
 
 def _next(telling: Telling, most: int) -> str:
     say, clock, briefing = telling.words.say, telling.figures.clock, telling.briefing
+    if briefing.decision is Decision.REST_DAY:
+        return _stay(telling)
     if briefing.departure is None:
         return _no_plan(telling)
     if not briefing.legs:
         return say(
             "Nothing more to ride: leave {time} for {base}.",
             time=clock(briefing.departure),
-            base=telling.place(briefing.base_to, _NAME),
+            base=_base(telling),
         )
     told = [
         say("{time} {leg}", time=clock(leg.start), leg=telling.leg(leg.id, _NAME))
@@ -121,6 +125,15 @@ def _next(telling: Telling, most: int) -> str:
     if more > 0:
         told.append(telling.words.count("{n} more", "{n} more", more, n=str(more)))
     return say("Next: {legs}.", legs=", ".join(told))
+
+
+def _stay(telling: Telling) -> str:
+    """Return what is said to riders at their base who have ridden all, or had better not ride."""
+    return telling.words.say("Nothing more to ride: stay in {base}.", base=_base(telling))
+
+
+def _base(telling: Telling) -> str:
+    return telling.place(telling.briefing.base_to, _NAME)
 
 
 def _no_plan(telling: Telling) -> str:
@@ -304,6 +317,6 @@ def _restart(telling: Telling) -> str:
         return say("No restart reaches {base} in light.", base=telling.briefing.base_to)
     return say(
         "Latest restart to be in {base} in light: {time}.",
-        base=telling.place(telling.briefing.base_to, _NAME),
+        base=_base(telling),
         time=telling.figures.clock(latest),
     )

@@ -144,6 +144,14 @@ def test_without_a_plan_it_is_said_and_the_way_home_is_told_or_not_known() -> No
     assert road_text(lost, at("19:00")).splitlines()[-1] == "No way home is known from here."
 
 
+def test_who_is_at_the_base_and_has_nothing_left_to_ride_stays_there() -> None:
+    none = replace(rest(decision=Decision.REST_DAY, departure=None, arrival=None), legs=())
+    told = road_text(none, at("17:00")).splitlines()
+    assert told[0] == f"Nothing more to ride: stay in {none.base_to}."
+    sheltered = road_text(none, at("17:00"), manner=Manner.SHELTER).splitlines()
+    assert sheltered[0] == told[0]
+
+
 def test_thunder_shows_no_leg_and_no_way_to_ride() -> None:
     told = road_text(rest(departure=at("11:30")), at("11:00"), manner=Manner.SHELTER)
     assert told.splitlines()[0] == "Ride on at 11:30 at the earliest."

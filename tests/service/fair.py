@@ -36,6 +36,8 @@ class MadeWeather:
         self.windows: list[Window] = []
 
     def hourly(self, points: Mapping[PointId, Point], window: Window) -> Forecast:
+        if not points:
+            raise ValueError("points must not be empty")  # as a service's adapter does
         self.windows.append(window)
         hours = pd.date_range(window.first, window.last, freq="h", tz="UTC")
         table = pd.DataFrame(FAIR, index=hours, columns=list(COLUMNS))

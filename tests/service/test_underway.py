@@ -107,6 +107,14 @@ def before(moment: datetime, value: float, otherwise: float) -> Callable[..., np
     return lambda hours: np.where(hours < pd.Timestamp(moment), value, otherwise)
 
 
+def test_a_day_with_nothing_left_to_ride_is_over() -> None:
+    """All that may be ridden on Friday is: not even a way home needs its weather."""
+    demands = from_place("orrowick", at(FRIDAY, 17), *TOUR.day(FRIDAY).legs)
+    found = plan(FRIDAY, at(FRIDAY, 17), demands).briefing
+    assert (found.decision, found.legs) == (Decision.REST_DAY, ())
+    assert found.origin.service == "Made"
+
+
 def test_at_the_base_at_the_planned_departure_nothing_changes() -> None:
     morning = plan(FRIDAY, at(FRIDAY, 7, 50), Demands()).briefing
     assert morning.departure is not None
