@@ -233,22 +233,35 @@ def _at(state: State, word: RoadWord, sent: datetime) -> Outcome:
 def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
     """Count the tank as full from here on: at the place that is named, else where they are.
 
-    Of a day to come nothing is noted: it begins with a full tank as it is.
+    Of a day to come, and of one that is over, nothing is noted: the next begins with a full tank.
     """
     if word.trial:
         return fuel(state, replace(word, topic=Topic.FUEL), sent)
-    if sent.astimezone(state.book.tz).date() < state.day:
-        return say(state, full_in_the_morning(state))
-    if not state.leads:
-        return own_way(state, sent)
+    on = sent.astimezone(state.book.tz).date()
+    coming = next((day for day in state.book.dates if day >= state.day and day > on), None)
+    if on < state.day or (on == state.day and state.closed_down):
+        return say(state, full_in_the_morning(state, coming))
     here = stand(state, sent)
     if here is None:
         return nowhere(state, sent)
     named = _there(state, word, here, sent) if word.place is not None else None
     there = here if named is None else standing(state, named, here)
+    if _is_in(state, there):
+        told = f"{there.told} {full_in_the_morning(state, coming)}"
+        out = state.words.say("Still out? Say where: filled up at ...")
+        return say(state, f"{told}\n{out}")
+    if not state.leads:
+        return own_way(state, sent)
     full = replace(there, underway=replace(there.underway, tank_km=0.0, tank_told_km=0.0))
     echo = f"{counted_on(state)}{_done_too(state, here, full)}"
     return from_here(state, full, state.demands, echo)
+
+
+def _is_in(state: State, here: Stand) -> bool:
+    """Tell whether riders are at the end of the day, with nothing planned any more."""
+    day = state.book.day(state.day)
+    arrived = here.underway.ready <= here.underway.at
+    return day is not None and here.underway.place == day.end and arrived and not here.ahead
 
 
 def _done_too(state: State, before: Stand, after: Stand) -> str:

@@ -1,7 +1,7 @@
 """Fuel: the next pump along the plan, whether the range reaches it, and before which dead end."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from replanner.advice.names import clean
 from replanner.dialogue import replies
@@ -63,14 +63,14 @@ def counted_on(state: State) -> str:
     return state.words.say("Full tank noted, I count on {km}.", km=usable)
 
 
-def full_in_the_morning(state: State) -> str:
-    """Return that the day spoken about begins with a full tank, whoever fills up before it."""
+def full_in_the_morning(state: State, day: date | None) -> str:
+    """Return that a day to come begins with a full tank, whoever fills up before it; None: none."""
     full = state.book.road.range_km
-    if full is None:
+    if full is None or day is None:
         return counted_on(state)
     line = "The plan of {day} counts on a full tank in the morning: {km}."
-    day, usable = replies.date_of(state.day, state), distance(state, USABLE_TANK * full)
-    return state.words.say(line, day=day, km=usable)
+    usable = distance(state, USABLE_TANK * full)
+    return state.words.say(line, day=replies.date_of(day, state), km=usable)
 
 
 def _with_left(state: State, underway: Underway, km: float) -> Underway:

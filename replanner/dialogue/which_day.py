@@ -3,7 +3,9 @@
 from collections.abc import Callable
 from datetime import date, datetime
 
+from replanner.advice.briefing import Briefing, Decision
 from replanner.dialogue.book import TourBook
+from replanner.dialogue.events import Memory
 from replanner.dialogue.intent_types import Intent, Late, LogDay, Plain, PlanDay, Which
 from replanner.dialogue.intents import Hearing, understand
 from replanner.dialogue.road_intent import RoadWord
@@ -28,12 +30,12 @@ _OF_NOW = frozenset(
         Topic.LOG,
     }
 )
-# Of the day being ridden where that has a plan; without one there is nothing to reckon from.
-_OF_NOW_BY_PLAN = frozenset({Topic.FILLED})
+# Of the day being ridden while it is; before and after, there is nothing to reckon from.
+_OF_NOW_UNDERWAY = frozenset({Topic.FILLED})
 
 
 def day_meant(
-    line: str, book: TourBook, day: date, sent: datetime, planned: Callable[[date], bool]
+    line: str, book: TourBook, day: date, sent: datetime, ridden: Callable[[date], bool]
 ) -> date:
     """Return the day a line is about.
 
@@ -45,14 +47,14 @@ def day_meant(
         The day spoken about until now.
     sent : datetime
         UTC-aware.
-    planned : callable
-        Whether a day has a plan; asked only where the answer hangs on it.
+    ridden : callable
+        Whether a day is ridden by a plan (`is_ridden`); asked only where the answer hangs on it.
 
     Returns
     -------
     date
         The one a plan is asked of; today for what can only be of today ("home safe", "running
-        40 late", a call for help), "filled up" only if it has a plan; else the one spoken about.
+        40 late", a call for help), "filled up" only while it is ridden; else the one spoken about.
     """
     today = sent.astimezone(book.tz).date()
     meant = understand(line, Hearing(book=book, day=day, today=today))
@@ -61,7 +63,24 @@ def day_meant(
     if today not in book.dates or today == day:
         return day
     about = _about(meant)
-    return today if about in _OF_NOW or (about in _OF_NOW_BY_PLAN and planned(today)) else day
+    return today if about in _OF_NOW or (about in _OF_NOW_UNDERWAY and ridden(today)) else day
+
+
+def is_ridden(plan: Briefing | None, memory: Memory, sent: datetime) -> bool:
+    """Tell whether a day has a plan, and riders are not in yet, by it or as they have said.
+
+    Parameters
+    ----------
+    plan : Briefing or None
+        The newest of the day.
+    memory : Memory
+        What the group has come to about the day.
+    sent : datetime
+        UTC-aware.
+    """
+    if plan is None or memory.closed_down or plan.decision is Decision.REST_DAY:
+        return False
+    return plan.arrival is None or plan.arrival > sent
 
 
 def _about(meant: Intent) -> Topic | None:

@@ -26,7 +26,7 @@ from replanner.dialogue.events import (
     Withdraw,
 )
 from replanner.dialogue.state import State
-from replanner.dialogue.which_day import day_meant
+from replanner.dialogue.which_day import day_meant, is_ridden
 from replanner.errors import ConflictError
 from replanner.people import ChatId, Member
 from replanner.ports import Work
@@ -226,16 +226,18 @@ class Office:
         day = day_spoken_of(ridden, talk.day if talk else None, now)
         match incoming.what:
             case TextIn(text=text):
-                planned = partial(self._has_plan, ridden)
-                return day_meant(text, ridden.book, day, min(incoming.sent, now), planned)
+                sent = min(incoming.sent, now)
+                still = partial(self._is_ridden, ridden, sent)
+                return day_meant(text, ridden.book, day, sent, still)
             case PositionIn():
                 today = now.astimezone(ridden.tour.zone).date()
                 return today if today in ridden.book.dates else day
             case _:
                 return day
 
-    def _has_plan(self, ridden: Ridden, day: date) -> bool:
-        return self._store.last_plan(ridden.group.tour_key, day) is not None
+    def _is_ridden(self, ridden: Ridden, sent: datetime, day: date) -> bool:
+        key = ridden.group.tour_key
+        return is_ridden(self._store.newest_plan(key, day), self._store.recall(key, day), sent)
 
     def _event(
         self, incoming: Incoming, ridden: Ridden, state: State, now: datetime

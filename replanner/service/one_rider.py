@@ -7,6 +7,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Protocol
 
 from replanner.advice.words import words_for
@@ -27,7 +28,7 @@ from replanner.dialogue.events import (
 )
 from replanner.dialogue.kept import Common, kept, taken_up
 from replanner.dialogue.state import State
-from replanner.dialogue.which_day import day_meant
+from replanner.dialogue.which_day import day_meant, is_ridden
 from replanner.errors import ConflictError, StoreError
 from replanner.ports import PlanStore, Work
 from replanner.service.desk import KeepPlan, Planner, Upshot, attend, keep
@@ -117,7 +118,8 @@ class OneRider:
         day = self._state.day
         match event:
             case RiderSaid(text=text, sent=sent):
-                day = day_meant(text, self._book, day, sent, self._has_plan)
+                still = partial(self._is_ridden, sent)
+                day = day_meant(text, self._book, day, sent, still)
             case EveningCame() | MorningCame() | RoadCheckCame() | OverdueCame():
                 day = event.day
             case _:
@@ -125,8 +127,9 @@ class OneRider:
         if day != self._state.day:
             self._state, self._revision = self._found(day)
 
-    def _has_plan(self, day: date) -> bool:
-        return self._store.last_plan(self._tour_key, day) is not None
+    def _is_ridden(self, sent: datetime, day: date) -> bool:
+        key = self._tour_key
+        return is_ridden(self._store.newest_plan(key, day), self._store.recall(key, day), sent)
 
     def _found(self, day: date) -> tuple[State, int]:
         key = self._tour_key

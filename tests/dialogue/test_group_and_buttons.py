@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from replanner.advice.briefing import Decision
 from replanner.dialogue.buttons import LONGEST_WORD, buttons_of
 from replanner.dialogue.emergency import is_call_for_help
 from replanner.dialogue.events import (
@@ -18,6 +19,7 @@ from replanner.dialogue.events import (
     ExportData,
     Hush,
     LogLeg,
+    Memory,
     Outcome,
     PlanArrived,
     PlanFailed,
@@ -37,7 +39,7 @@ from replanner.dialogue.events import (
 )
 from replanner.dialogue.state import State
 from replanner.dialogue.step import step
-from replanner.dialogue.which_day import day_meant
+from replanner.dialogue.which_day import day_meant, is_ridden
 from replanner.errors import ReplannerError
 from replanner.trip.edits import Demands
 from tests.dialogue.evening import BOOK, DAY, SENT, at, fresh, plan
@@ -468,8 +470,22 @@ def test_a_line_is_about_the_day_it_can_only_be_about(line: str, day: date) -> N
         ("we crashed", DAY),
     ],
 )
-def test_a_full_tank_is_of_no_day_without_a_plan(line: str, day: date) -> None:
+def test_a_full_tank_is_of_no_day_that_is_not_ridden(line: str, day: date) -> None:
     assert day_meant(line, BOOK, SAT, at("15:00"), lambda _: False) == day
+
+
+def test_a_day_is_ridden_until_they_are_in() -> None:
+    made = plan(Replan(day=DAY, demands=Demands()))
+    assert made.arrival is not None
+    late = made.arrival + timedelta(minutes=1)
+    assert is_ridden(made, Memory(), made.arrival - timedelta(minutes=1))
+    assert not is_ridden(made, Memory(), late)
+    assert not is_ridden(None, Memory(), late)
+    assert not is_ridden(made, Memory(closed_down=True), made.made_at)
+    # Out there with no plan that holds, they are not in.
+    assert is_ridden(replace(made, decision=Decision.NO_WAY, arrival=None), Memory(), late)
+    rest = replace(made, decision=Decision.REST_DAY, arrival=None)
+    assert not is_ridden(rest, Memory(), made.made_at)
 
 
 @pytest.mark.parametrize("leads", [True, False])

@@ -9,7 +9,7 @@ import pytest
 from replanner.advice.briefing import Briefing
 from replanner.trip.model import Way
 from replanner.trip.stretches import leg_line, point_at
-from tests.stories.ridden import FRIDAY, TOUR, ByBot, ByTerminal, Teller, at
+from tests.stories.ridden import FRIDAY, SATURDAY, TOUR, ByBot, ByTerminal, Teller, at
 from tests.trip.rides import Phone
 
 Rider = ByBot | ByTerminal
@@ -178,3 +178,51 @@ def full_and_seen_once(rider: Rider) -> None:
 
 def test_a_position_shared_once_says_how_far_the_tank_has_come(teller: Teller) -> None:
     teller.both_ways(full_and_seen_once)
+
+
+FULL_TOMORROW = "The plan of Sat 3 Apr counts on a full tank in the morning: 272 km."
+
+
+def full_at_the_end_of_the_day(rider: Rider) -> None:
+    """They are in by the plan and have not said so; the pump is round the corner."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 18:50")
+    told = rider.says("filled up").splitlines()
+    assert told[0] == f"By the plan you are at Orrowick. {FULL_TOMORROW}"
+    assert told[1] == "Still out? Say where: filled up at ..."
+    before = rider.outcome().memories[FRIDAY].demands
+    assert before.underway is None  # Friday is not planned on
+
+    # Saturday's plan has come: the talk stays with it.
+    rider.until("Fri 19:35")
+    assert "Sat 3 Apr" in rider.last
+    why = rider.says("why")
+    assert rider.says("filled up, all good") == FULL_TOMORROW
+    assert rider.says("why") == why
+    assert rider.outcome().memories[FRIDAY].demands == before
+    assert rider.outcome().accepted[SATURDAY] is None
+
+    # Closed, Friday is spoken about, and nothing is planned of it either.
+    assert "The day is closed." in rider.says("home safe")
+    assert rider.says("filled up") == FULL_TOMORROW
+    assert rider.outcome().memories[FRIDAY].demands == before
+
+
+def test_who_fills_up_when_the_day_is_over_is_told_of_tomorrow(teller: Teller) -> None:
+    teller.both_ways(full_at_the_end_of_the_day)
+
+
+def full_and_still_out(rider: Rider) -> None:
+    """By the plan they are in, but they are not: they say where they are."""
+    rider.until("Thu 19:30")
+    rider.says("ok")
+    rider.until("Fri 18:50")
+    rider.says("filled up")
+    told = rider.says("filled up at haskfoot")
+    assert told.startswith("Full tank noted, I count on 272 km. You are at Haskfoot.")
+    assert reckoned_km(rider) == 0.0
+
+
+def test_who_fills_up_late_and_says_where_has_a_full_tank_today(teller: Teller) -> None:
+    teller.both_ways(full_and_still_out)
