@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from math import log
 
 from replanner.dialogue.families import FAMILY_OF
-from replanner.dialogue.matching import Phrase, phrases, vocabulary
+from replanner.dialogue.matching import Part, Phrase, phrases, vocabulary
 from replanner.dialogue.mentions import Mention, Said
 from replanner.dialogue.phrases import SMALL
 from replanner.dialogue.topics import Topic
@@ -35,6 +35,7 @@ _SHORTEST_STEM = 3
 _NO_GUESS = frozenset({Topic.YES, Topic.ACCEPT, Topic.FILLED})
 # An agreement is said with few other words: "the soup was great" is none.
 _SAID_ALONE = frozenset({Topic.OK, Topic.NO})
+_AGREEING = (Topic.YES, Topic.OK, Topic.ACCEPT)
 _SURELY_ALIKE = 0.9
 
 
@@ -152,6 +153,8 @@ def _bag(phrase: Phrase) -> _Bag | None:
     slots = tuple(part.slot for part in phrase.parts if part.slot)
     if not needed or "remark" in slots or phrase.topic in _NO_GUESS:
         return None
+    if phrase.topic not in _SAID_ALONE and _only_agrees(words, slots):
+        return None
     return _Bag(
         topic=phrase.topic,
         needed=needed,
@@ -160,6 +163,23 @@ def _bag(phrase: Phrase) -> _Bag | None:
         weight=sum(map(_weight, needed)) + _SLOT * len(slots),
         negating=any(_NEGATING & part.choices for part in words),
     )
+
+
+def _only_agrees(words: Sequence[Part], slots: tuple[str, ...]) -> bool:
+    """Tell whether a phrase has no telling word that is not by itself an agreement.
+
+    "Got in ok" is the end of a day by its small words, which a guess does not weigh: by the other
+    "ok lads" would be taken for it, and a yes to that would close the day.
+    """
+    telling = [part for part in words if not part.optional and part.choices - SMALL]
+    return not slots and all(part.choices & _agreements() for part in telling)
+
+
+@cache
+def _agreements() -> frozenset[str]:
+    """Return the words that agree by themselves."""
+    bare = [one.parts[0] for one in phrases() if one.topic in _AGREEING and len(one.parts) == 1]
+    return frozenset(word for part in bare for word in part.choices)
 
 
 @cache

@@ -393,3 +393,15 @@ def test_every_phrase_of_the_table_is_understood_as_its_topic_or_asked_about() -
             if isinstance(heard, NotUnderstood | UnknownName | UnknownDay):
                 lost.append((phrase.topic, " ".join(words), heard))
     assert not lost
+
+
+@pytest.mark.parametrize("word", ["ok", "okay", "fine", "great", "good", "yes", "perfect"])
+@pytest.mark.parametrize("other", ["lads", "blorp", "chief", "brilliant", "noted", "folks"])
+def test_an_agreement_with_a_strange_word_offers_nothing_that_closes_the_day(
+    word: str, other: str
+) -> None:
+    """A yes that was meant for the plan would do it."""
+    for line in (f"{word} {other}", f"{other} {word}"):
+        meant = understand(line, hearing())
+        offered = [option.says for option in meant.options] if isinstance(meant, Which) else []
+        assert "home safe" not in offered, line
