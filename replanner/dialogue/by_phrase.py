@@ -33,6 +33,7 @@ from replanner.dialogue.intent_types import (
     WeatherOn,
     Which,
     WhyLeg,
+    topic_of,
 )
 from replanner.dialogue.log_line import read_log
 from replanner.dialogue.names import find_name, only_a_kind, words_of
@@ -153,8 +154,12 @@ def _understood(text: str, hearing: Hearing) -> Intent:
 
 
 def _meaning(core: tuple[str, ...], hearing: Hearing) -> Intent:
-    core = tank_alone(core, hearing.name_words)
+    tank = tank_alone(core, hearing.name_words)
+    core = tank.words
     intent = _plainly(core, hearing)
+    if tank.going_on and intent is not None and topic_of(intent) is Topic.FILLED:
+        place = intent.place if isinstance(intent, RoadWord) else None
+        return RoadWord(topic=Topic.FILLED, place=place, going_on=True)
     if intent is None or isinstance(intent, UnknownName | UnknownDay):
         rest = matching.without_opener(core)
         supposed = _plainly(rest, hearing) if rest else None

@@ -252,7 +252,9 @@ def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
         return say(state, f"{told}\n{out}")
     if not state.leads:
         return own_way(state, sent)
-    full = replace(there, underway=replace(there.underway, tank_km=0.0, tank_told_km=0.0))
+    ready = max(sent, there.underway.at) if word.going_on else there.underway.ready
+    tank = replace(there.underway, ready=ready, tank_km=0.0, tank_told_km=0.0)
+    full = replace(there, underway=tank)
     echo = f"{counted_on(state)}{_done_too(state, here, full)}"
     return from_here(state, full, state.demands, echo)
 

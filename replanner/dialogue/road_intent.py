@@ -29,6 +29,8 @@ class RoadWord:
     wall : datetime.time or None
     trial : bool
         Asked as a question: nothing is noted.
+    going_on : bool
+        They ride on at once, whatever halt was told before.
     """
 
     topic: Topic
@@ -40,6 +42,7 @@ class RoadWord:
     metres_per_second: float | None = None
     wall: time | None = None
     trial: bool = False
+    going_on: bool = False
 
 
 ROAD_TOPICS = frozenset(

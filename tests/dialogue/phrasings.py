@@ -118,7 +118,8 @@ def heard(intent: Intent) -> Heard:
 def _told(intent: Intent) -> Heard:
     match intent:
         case Plain() | RoadWord():
-            return _said(intent, leave=("topic", "said"))
+            # Going on at once from a pump is tested in `test_tank_alone`.
+            return _said(intent, leave=("topic", "said", "going_on"))
         case SwapLegs(first, second):
             return {"legs": (first, second)} | _said(intent, leave=("first", "second", "in_order"))
         case ToDay(leg):

@@ -602,3 +602,14 @@ def test_a_leg_reckoned_as_ridden_is_written_down_when_it_is_told(friday: Ride) 
     told = friday.say(at(FRIDAY, 15, 20), "hask saddle is done")
     assert "ridden, as reckoned" in told
     assert LogLeg(leg="hask_saddle", day=FRIDAY, outcome=Outcome.RIDDEN) in friday.effects
+
+
+@pytest.mark.parametrize(("line", "hour"), [("filled up", 12), ("filled up, moving on", 11)])
+def test_who_goes_on_from_the_pump_rides_at_once(friday: Ride, line: str, hour: int) -> None:
+    """A halt of 90 minutes was told; half an hour later they have filled up."""
+    friday.say(at(FRIDAY, 10, 30), "lunch 90 min")
+    friday.say(at(FRIDAY, 11), line)
+    underway = friday.state.demands.underway
+    assert underway is not None
+    assert (underway.tank_km, underway.ready) == (0.0, at(FRIDAY, hour))
+    assert friday.state.accepted == Ride(FRIDAY).state.accepted

@@ -3,6 +3,8 @@
 Phrasings invented.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from replanner.dialogue.events import Accept, RiderSaid
@@ -17,28 +19,55 @@ FULL = ["filled up", "fuelled up", "got fuel", "tank full", "just put petrol in"
         "tanks brimmed", "full tank", "all filled up now"]  # fmt: skip
 AND_NO_MORE = ["all good", "moving on", "lets go", "and off again", "and off we go", "ok", "yes",
                "great", "on our way", "back on the road", "all good lets go", "do it", "accept",
-               "perfect", "go for it"]  # fmt: skip
+               "perfect", "go for it", "rolling", "heading off now", "back on the bike",
+               "carrying on"]  # fmt: skip
+GOING = ["moving on", "lets go", "and off again", "and off we go", "on our way",
+         "back on the road", "all good lets go", "rolling", "heading off now", "back on the bike",
+         "carrying on"]  # fmt: skip
 
 
 @pytest.mark.parametrize("more", AND_NO_MORE)
 @pytest.mark.parametrize("full", FULL)
 def test_a_full_tank_is_heard_with_whatever_says_no_more(full: str, more: str) -> None:
+    full_here = RoadWord(topic=Topic.FILLED, going_on=more in GOING)
     for line in (f"{full}, {more}", f"{more}, {full}".replace("and ", "", 1)):
-        assert understand(line, hearing()) == Plain(Topic.FILLED), line
+        meant = understand(line, hearing())
+        assert meant == (full_here if more in GOING else Plain(Topic.FILLED)), line
     asked = understand(f"{full}, {more}?", hearing())
-    assert asked == RoadWord(topic=Topic.FILLED, trial=True)
+    assert asked == replace(full_here, trial=True)
 
 
 def test_a_full_tank_is_heard_at_its_place_with_whatever_says_no_more() -> None:
     meant = RoadWord(topic=Topic.FILLED, place="orrowick")
     assert understand("filled up at Orrowick, all good", hearing()) == meant
-    assert understand("all good, fuelled up in orrowick and moving on", hearing()) == meant
+    off = understand("all good, fuelled up in orrowick and moving on", hearing())
+    assert off == replace(meant, going_on=True)
+
+
+@pytest.mark.parametrize(
+    "line", ["got petrol and coffee, moving on", "fuelled and fed, off again",
+             "tank's full, rolling", "had a coffee and filled up, heading off again",
+             "stopped for fuel and lunch, leaving now", "full of gas and caffeine, carrying on",
+             "refuelled, stretched the legs, away again", "done at the pump, riding on"],
+)  # fmt: skip
+def test_what_riders_had_at_the_pump_is_behind_them_when_they_go_on(line: str) -> None:
+    assert understand(line, hearing()) == RoadWord(topic=Topic.FILLED, going_on=True)
+
+
+def test_what_riders_had_at_the_pump_says_no_more() -> None:
+    assert understand("fuelled and fed", hearing()) == Plain(Topic.FILLED)
+    # By themselves these are stops that have begun, or are to be.
+    for line in ("stopped for fuel", "stopped for petrol and coffee", "filled up, lunch"):
+        assert topic_of(understand(line, hearing())) is not Topic.FILLED, line
 
 
 @pytest.mark.parametrize(
     "line", ["not filled up, all good", "couldn't get fuel, moving on", "tank not full, lets go",
              "half full, all good", "filled up, not all good", "got no fuel, lets go",
              "fuel low, all good", "will fill up, moving on", "filled up, skip quern",
+             "filled up, need lunch", "filled up, no coffee", "filled up, heading home",
+             "getting petrol and coffee, then moving on", "stopping for fuel, then off again",
+             "filled up, leaving at 10", "filled up, hask then lunch",
              "filled up but hask is closed", "filled up, running 20 late", "filled up, puncture"],
 )  # fmt: skip
 def test_what_says_more_than_a_full_tank_is_not_swallowed(line: str) -> None:
