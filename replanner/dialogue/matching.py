@@ -23,6 +23,7 @@ _BARE = frozenset(
 )
 _THEN = "then"
 _NAME_SLOTS = ("leg", "legs", "other")
+_PLACES = {topic: place for place, topic in enumerate(Topic)}
 _LEADING_NOISE = NOISE - {"a", "an"}  # "an we skip it" may have been a question
 
 
@@ -35,9 +36,9 @@ class Part:
     slot: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Phrase:
-    """A phrase of the table, ready to be tried."""
+    """A phrase of the table, ready to be tried; like itself alone: hashing its words takes long."""
 
     topic: Topic
     parts: tuple[Part, ...]
@@ -72,7 +73,7 @@ def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
         Words that names of the tour are made of.
     """
     known = vocabulary() | names
-    reach = frozenset(words).union(*(_slips(word) for word in words if word not in known))
+    reach = _reach(words, known)
     found = [
         Match(
             phrase.topic,
@@ -86,8 +87,27 @@ def matches(words: Sequence[str], names: frozenset[str]) -> tuple[Match, ...]:
         for slots, slips, literals, anchored in _fits(phrase.parts, tuple(words), known)
         if _forgivable(phrase.topic, slips, literals, anchored=anchored)
     ]
-    order = list(Topic)
-    return tuple(sorted(found, key=lambda one: (one.slips, -one.literals, order.index(one.topic))))
+    return tuple(sorted(found, key=lambda one: (one.slips, -one.literals, _PLACES[one.topic])))
+
+
+def could_tell_of(topic: Topic, words: Sequence[str], names: frozenset[str]) -> bool:
+    """Tell whether a phrase of a topic could fit a line, or a part of it: no if a word is lacking.
+
+    Parameters
+    ----------
+    topic : Topic
+    words : sequence of str
+        The line, without noise.
+    names : frozenset of str
+        Words that names of the tour are made of.
+    """
+    reach = _reach(words, vocabulary() | names)
+    return any(phrase.possible(reach) for phrase in _of_topic(topic))
+
+
+def _reach(words: Sequence[str], known: frozenset[str]) -> frozenset[str]:
+    """Return the words typed, and those that a word of no meaning may be mistyped from."""
+    return frozenset(words).union(*(_slips(word) for word in words if word not in known))
 
 
 def _loosely_named(slots: Mapping[str, tuple[str, ...]], known: frozenset[str]) -> int:
@@ -130,10 +150,17 @@ def without_noise(words: Sequence[str]) -> tuple[str, ...]:
 
 @cache
 def phrases() -> tuple[Phrase, ...]:
-    """Return the table, compiled once."""
+    """Return the table, compiled once; no two of a topic are the same."""
     return tuple(
-        Phrase(topic, _compiled(text)) for topic, texts in PHRASES.items() for text in texts
+        Phrase(topic, parts)
+        for topic, texts in PHRASES.items()
+        for parts in dict.fromkeys(_compiled(text) for text in texts)
     )
+
+
+@cache
+def _of_topic(topic: Topic) -> tuple[Phrase, ...]:
+    return tuple(phrase for phrase in phrases() if phrase.topic is topic)
 
 
 @cache
@@ -155,9 +182,17 @@ def vocabulary() -> frozenset[str]:
 
 
 @cache
+def _vocabulary_by_length() -> Mapping[int, tuple[str, ...]]:
+    words: dict[int, tuple[str, ...]] = {}
+    for word in vocabulary():
+        words[len(word)] = (*words.get(len(word), ()), word)
+    return words
+
+
+@cache
 def words_of_topic(topic: Topic) -> frozenset[str]:
     """Return the words the phrases of a topic are made of."""
-    mine = [phrase for phrase in phrases() if phrase.topic is topic]
+    mine = _of_topic(topic)
     return frozenset(word for phrase in mine for part in phrase.parts for word in part.choices)
 
 
@@ -224,7 +259,13 @@ def _fits(parts: tuple[Part, ...], words: tuple[str, ...], known: frozenset[str]
 @lru_cache(maxsize=5_000)
 def _slips(word: str) -> frozenset[str]:
     """Return the words of phrases that a word may be mistyped from."""
-    return frozenset(meant for meant in vocabulary() if one_slip(word, meant))
+    lengths = (len(word) - 1, len(word), len(word) + 1)  # a slip adds or takes one letter at most
+    return frozenset(
+        meant
+        for length in lengths
+        for meant in _vocabulary_by_length().get(length, ())
+        if one_slip(word, meant)
+    )
 
 
 def _only(word: str, choices: frozenset[str]) -> bool:

@@ -138,6 +138,7 @@ def _telling(text: str) -> tuple[str, ...]:
     return tuple(word for word in words if word not in _EMPTY_WORDS | NOISE) or words
 
 
+@lru_cache(maxsize=4_000)
 def _likeness(spoken: tuple[str, ...], name: str) -> float:
     """From 0 to a little above 1: the mean fit of the words said, a bonus for a whole name."""
     written = _telling(name)

@@ -12,7 +12,7 @@ from enum import StrEnum
 from functools import lru_cache
 from itertools import combinations
 
-from replanner.dialogue.matching import matches
+from replanner.dialogue.matching import could_tell_of, matches
 from replanner.dialogue.topics import Topic
 
 _AGREEING = frozenset({Topic.YES, Topic.OK, Topic.ACCEPT})
@@ -68,7 +68,7 @@ def tank_alone(words: Sequence[str], names: frozenset[str]) -> TankAlone:
         Words that names of the tour are made of.
     """
     words = tuple(words)
-    if len(words) > _MOST_WORDS:
+    if len(words) > _MOST_WORDS or not _could_be_full(words, names):
         return TankAlone(words)
     for begin, end in combinations(range(len(words) + 1), 2):
         full = words[begin:end]
@@ -82,6 +82,12 @@ def tank_alone(words: Sequence[str], names: frozenset[str]) -> TankAlone:
         if going_on or (full not in _STOPPED and _Kind.STOP not in kinds):
             return TankAlone(_FULL if full in _STOPPED else full, going_on)
     return TankAlone(words)
+
+
+def _could_be_full(words: tuple[str, ...], names: frozenset[str]) -> bool:
+    """Tell whether any part of a line could tell of fuel: most lines have no word of it."""
+    stopped = any(set(words) >= set(one) for one in _STOPPED)
+    return stopped or could_tell_of(Topic.FILLED, words, names)
 
 
 def _is_full(words: tuple[str, ...], names: frozenset[str]) -> bool:
