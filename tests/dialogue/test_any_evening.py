@@ -1,6 +1,6 @@
 """Any sequence of events keeps what a rider relies on."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from hypothesis import settings
@@ -25,6 +25,7 @@ from replanner.dialogue.phrases import PHRASES
 from replanner.dialogue.state import begin
 from replanner.dialogue.step import step
 from replanner.dialogue.topics import Topic
+from replanner.dialogue.which_day import day_meant
 from replanner.errors import ReplannerError
 from replanner.store.recalling import recalled
 from replanner.trip.edits import Demands
@@ -94,7 +95,10 @@ class AnyEvening(RuleBasedStateMachine):
 
     @rule(line=_LINES, minutes=st.integers(0, 3000))
     def rider_speaks(self, line: str, minutes: int) -> None:
-        self.happen(RiderSaid(text=line, sent=SENT + timedelta(minutes=minutes)))
+        sent = SENT + timedelta(minutes=minutes)
+        day = self.state.day
+        self.take_up(day_meant(line, BOOK, day, sent, lambda asked: asked in self.stored))
+        self.happen(RiderSaid(text=line, sent=sent))
 
     @rule()
     def plan_comes(self) -> None:
@@ -128,14 +132,17 @@ class AnyEvening(RuleBasedStateMachine):
                     return
                 assert self.state == before
 
-    @rule(later=st.integers(0, 1))
-    def evening_comes(self, later: int) -> None:
-        """Begin a day as the shell does: from what was kept of it."""
-        day = DAY + timedelta(days=later)
+    def take_up(self, day: date) -> None:
+        """Begin another day as the shell does: from what was kept of it."""
         if day != self.state.day:
             memory = recalled(self.memories, day)
             accepted = self.stored.get(day, (None, None))[0]
             self.state = begin("coast", BOOK, day, memory=memory, accepted=accepted)
+
+    @rule(later=st.integers(0, 1))
+    def evening_comes(self, later: int) -> None:
+        day = DAY + timedelta(days=later)
+        self.take_up(day)
         self.happen(EveningCame(day=day, now=SENT))
 
     @rule()
