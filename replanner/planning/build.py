@@ -101,14 +101,17 @@ class BuiltDay:
         """Return a way by its numbers in the problem."""
         return self.legs[leg].ways[way]
 
+    def looked_at(self, start: int, end: int) -> bool:
+        """Return whether a connector is ridden at all, and its weather is known of."""
+        return bool(self.road_weather) and self.places[start] != self.places[end]
+
     def road(self, start: int, end: int, leave: int) -> RoadPassage | None:
         """Return a connector left in a slot; None: nobody rides it, or nobody has looked at it."""
-        places = self.places[start], self.places[end]
-        if places[0] == places[1] or not self.road_weather:
+        if not self.looked_at(start, end):
             return None
         return RoadPassage(
-            start=self.road_weather[places[0]],
-            end=self.road_weather[places[1]],
+            start=self.road_weather[self.places[start]],
+            end=self.road_weather[self.places[end]],
             minutes=float(self.connector_minutes[start, end]),
             leave=leave,
             over=leave + int(self.problem.travel_slots[start, end, 0]),

@@ -95,7 +95,7 @@ def _ride(
     roads_go = True
     for number, (visit, way) in enumerate(zip(solution.visits, ways, strict=True)):
         entry = problem.legs[visit.leg].ways[visit.way].start
-        if roads_go and built.road_weather:
+        if roads_go and built.looked_at(place, entry):
             free = _slot_from(minute, slot_minutes)
             out = setting_out(problem, entry, free, visit.start_slot, within=HARDLY_BETTER)
             on = leaving(problem, place, entry, free, visit.start_slot, within=HARDLY_BETTER)
@@ -112,7 +112,7 @@ def _ride(
         minute = slot * slot_minutes + member_minutes(way, member, slot)
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
-    if roads_go and built.road_weather:
+    if roads_go and built.looked_at(place, problem.end_place):
         free = _slot_from(minute, slot_minutes)
         home = leaving(
             problem, place, problem.end_place, free, solution.finish_slot, within=HARDLY_BETTER
