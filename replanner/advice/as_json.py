@@ -15,6 +15,7 @@ from replanner.advice.briefing import (
     HazardNote,
     Hurdle,
     LeftOut,
+    OverDays,
     PlannedLeg,
     PlannedRoad,
     Waiting,
@@ -94,6 +95,7 @@ def as_json(briefing: Briefing, words: Words | None = None) -> Json:
         },
         "blame": [demand_words(telling, demand) for demand in briefing.blame],
         "blame_fewest": briefing.blame_fewest,
+        "over_days": _over_days(telling, briefing.over_days),
         "plan_stale": briefing.plan_stale,
         "stale_cause": briefing.stale_cause or None,
         "next_check": when(briefing.next_check),
@@ -252,6 +254,25 @@ def _waiting(waiting: Waiting | None, when: _Local) -> Json | None:
         "members": waiting.members,
         "other_share": _number(waiting.other_share),
         "estimated": waiting.estimated,
+    }
+
+
+def _over_days(telling: Telling, over: OverDays | None) -> Json | None:
+    if over is None:
+        return None
+    return {
+        "without_plan": [day.isoformat() for day in over.without_plan],
+        "doubtful": [day.isoformat() for day in over.doubtful],
+        "demands": [
+            {
+                "date": None if day is None else day.isoformat(),
+                "demand": demand_words(telling, demand),
+            }
+            for day, demand in over.demands
+        ],
+        "fewest": over.fewest,
+        "fuel": over.fuel,
+        "no_go_roads": [day.isoformat() for day in over.no_go_roads],
     }
 
 

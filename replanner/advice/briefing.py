@@ -430,6 +430,36 @@ class HomeWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OverDays:
+    """Days weighed together that cannot all have a plan, as the forecast stands.
+
+    Parameters
+    ----------
+    without_plan : tuple of date
+        Those that have none, the briefing's own among them where it has none.
+    doubtful : tuple of date
+        Those of them that would have one if the forecast stood till their own eve: only what it may
+        still turn to, so far ahead, leaves them without.
+    demands : tuple of (date or None, Demand)
+        What cannot hold together: of a day, or of any of the days (None), whoever rides the legs
+        they share. The tanks are not looked at.
+    fewest : bool
+        Whether any fewer of these demands can hold together; False: not known.
+    fuel : bool
+        No demands but the smallest tank: with fuel enough every day would have a plan.
+    no_go_roads : tuple of date
+        Those of the days without a plan of which every plan rides plain road that is no-go.
+    """
+
+    without_plan: tuple[date, ...]
+    demands: tuple[tuple[date | None, Demand], ...]
+    fewest: bool
+    fuel: bool
+    no_go_roads: tuple[date, ...] = ()
+    doubtful: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Briefing:
     """One day's plan with all that is said about it."""
 
@@ -461,6 +491,8 @@ class Briefing:
     warnings: tuple[str, ...] | None  # None: no warning service was asked
     blame: tuple[Demand, ...] = ()  # where there is no plan: what cannot hold together
     blame_fewest: bool = False  # whether any fewer of these demands can; False: not known
+    # None: every day weighed has a plan, or only this one lacks it, by its own demands or tank
+    over_days: OverDays | None = None
     cautions: tuple[str, ...]  # keys of `advice.cautions`, the day's own first
     unknown: tuple[str, ...]  # hazards that could not be judged for want of data
     origin: Origin

@@ -9,6 +9,7 @@ from replanner.advice.briefing import Briefing, HazardNote
 from replanner.advice.fitting import Lines, Part, fit, part, shortest
 from replanner.advice.headline import change_weight
 from replanner.advice.leaving_lines import too_early
+from replanner.advice.over_lines import aloud_without_plan
 from replanner.advice.road_lines import no_go_road, road_line
 from replanner.advice.shut_lines import shut_aloud
 from replanner.advice.spoken_ride import decision_and_legs
@@ -68,6 +69,7 @@ def _parts(telling: SpokenTelling) -> tuple[Part, ...]:
         part((_left_out(telling), 0), ("", 14)),
         part((shut_aloud(telling), 0), ("", 13)),
         _no_plan(telling),
+        part((aloud_without_plan(telling), 0), ("", 59)),
         part((_before_check_in(telling), 0), ("", 58)),
         _why(telling),
         _way_out(telling),

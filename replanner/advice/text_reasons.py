@@ -19,6 +19,7 @@ from replanner.advice.briefing import (
 from replanner.advice.fitting import squeezed
 from replanner.advice.headline import change_weight
 from replanner.advice.hurdles import better_words, limit_words, wanted_words
+from replanner.advice.over_lines import over_days_lines
 from replanner.advice.road_lines import road_line
 from replanner.advice.telling import Telling, written
 from replanner.advice.wording import level_word
@@ -60,6 +61,7 @@ def why(briefing: Briefing, words: Words | None = None) -> str:
         body.append(lines_of.why_line(telling))
     told = {change.leg for change in changes[:_MOST_CHANGES] if change.reason is not None}
     body += stops.not_together(telling)
+    body += over_days_lines(telling)
     body += [line for line in (road_line(telling),) if line]
     for leg in instead.values():
         if briefing.blame and leg.cause == "no time":

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from math import inf, isinf
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from replanner.advice.assemble import Move, Setting, brief, planned_roads
 from replanner.advice.briefing import Briefing
@@ -30,7 +30,7 @@ from replanner.planning.plain_roads import RoadsWeather
 from replanner.planning.problem import DaySolution
 from replanner.planning.rested_day import rested
 from replanner.planning.rules import Rules
-from replanner.planning.sharing import Shared, share_legs, shared_legs
+from replanner.planning.sharing import Legs, Shared, share_legs, shared_legs
 from replanner.planning.tank import Tank
 from replanner.planning.tank_blame import tank_blame
 from replanner.planning.timetable import timetable
@@ -41,6 +41,7 @@ from replanner.service.day_ahead import (
     day_ahead,
     rules_for,
 )
+from replanner.service.over_days import Weighed, with_over_days
 from replanner.service.way_home import best_way_home, home_by, limit_of, ways_to_weigh
 from replanner.service.weather_asked import weather_for
 from replanner.trip.connectors import connect, day_places
@@ -67,6 +68,8 @@ _LONGER_RIDES = (1.0, 1.5, 2.0, inf)
 # How far ahead days are weighed against each other: forecasts beyond are little better than
 # climate. Assumption.
 _DAYS_AHEAD = 5
+# How far ahead a day begins when its own evening plans it. Assumption.
+_LEAD_ON_EVE = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +130,7 @@ def plan_day(tour: Tour, day: Day, now: datetime, demands: Demands, means: Means
     hours = {point: hours_of(table) for point, table in forecast.tables.items()}
 
     def build(longer_rides: float, one: DayAhead) -> BuiltDay:
-        return _Planner(one, means, hours, longer_rides).build(one.day, one.demands)
+        return _Planner(one, means, hours).build(one.day, one.demands, longer_rides)
 
     home = _with_most_breaks(
         lambda longer: best_way_home(ways, partial(build, longer), means.rules),
@@ -169,7 +172,11 @@ def _with_breaks(
         lacks = longer_rides > _LONGER_RIDES[0]
         return search_day(shared), replace(setting, moved=shared.moves, breaks_lack=lacks)
 
-    return tell_day(*_with_most_breaks(searched, lambda found: found[0].plan is not None))
+    found, told = _with_most_breaks(searched, lambda found: found[0].plan is not None)
+    evening, weighed = tell_day(found, told), found.day.weighed
+    if weighed is None:
+        return evening
+    return replace(evening, briefing=with_over_days(evening.briefing, weighed()))
 
 
 def _with_most_breaks(made: Callable[[float], Found], holds: Callable[[Found], bool]) -> Found:
@@ -197,12 +204,15 @@ class SharedDay:
         The rider's own order on the day as given, before anything was dealt to another day.
     moves : tuple of Move
         Legs that change days.
+    weighed : callable or None
+        Weighs the days anew, where one of them has no plan to follow and that is to be told.
     """
 
     built: BuiltDay
     demands: Demands
     own: OwnRun
     moves: tuple[Move, ...] = ()
+    weighed: Callable[[], Weighed] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,7 +346,7 @@ def _with_legs(day: Day, legs: frozenset[LegId]) -> Day:
     return replace(day, optional=(*day.optional, *sorted(legs - set(day.legs))))
 
 
-def _without_legs(day: Day, legs: frozenset[LegId]) -> Day:
+def _without_legs(day: Day, legs: Legs) -> Day:
     return replace(day, optional=tuple(leg for leg in day.optional if leg not in legs))
 
 
@@ -347,24 +357,60 @@ def window_of(tour: Tour, days: Sequence[Day]) -> Window:
     return Window(first, last)
 
 
+class _Terms(NamedTuple):
+    """How days are weighed.
+
+    `longer`: how many times as long as wanted is ridden without a break; `these` later days have
+    `theirs` instead, and with `on_eve` they are as sure of the forecast as they will be on their
+    own eve, if it stands till then.
+    """
+
+    longer: float
+    theirs: float
+    these: frozenset[date] = frozenset()
+    on_eve: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dealt:
+    """The days left, their shared legs dealt out.
+
+    Parameters
+    ----------
+    weighed : tuple of BuiltDay
+        As given, before any leg was kept from a day.
+    days : tuple of Day
+        As dealt.
+    shared : Shared
+        A must that no day can ride is dealt to its own day.
+    terms : _Terms
+    without_plan : tuple of date
+        The days after the one asked about that have no plan.
+    no_go_roads : tuple of date
+        Those that have none but over plain road that is no-go.
+    """
+
+    weighed: tuple[BuiltDay, ...]
+    days: tuple[Day, ...]
+    shared: Shared
+    terms: _Terms
+    without_plan: tuple[date, ...]
+    no_go_roads: tuple[date, ...]
+
+
 class _Planner:
     """Builds days of one tour on one forecast."""
 
-    def __init__(
-        self,
-        ahead: DayAhead,
-        means: Means,
-        hours: Mapping[PointId, PointHours],
-        longer_rides: float = 1.0,
-    ) -> None:
+    def __init__(self, ahead: DayAhead, means: Means, hours: Mapping[PointId, PointHours]) -> None:
         self._ahead, self._means = ahead, means
         self._tour, self._now = ahead.tour, ahead.now
         self._hours = hours
         self._assessed: dict[
-            tuple[date, datetime, int, int, bool, float], tuple[Day, Assessed]
+            tuple[date, datetime, int, int, bool, float, timedelta | None], tuple[Day, Assessed]
         ] = {}
-        self._roads_known: dict[tuple[datetime, int, int], dict[PlaceId, RoadWeather]] = {}
-        self._longer = longer_rides
+        self._roads_known: dict[
+            tuple[datetime, int, int, timedelta | None], dict[PlaceId, RoadWeather]
+        ] = {}
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
         """Build the first day with what the days left give it or take from it.
@@ -374,26 +420,93 @@ class _Planner:
         longer_rides : float
             How many times as long as the rider wants may be ridden without a break.
         """
-        self._longer = longer_rides
-        built = self._build_all(days, demands)
+        terms = _Terms(longer_rides, longer_rides)
+        built = self._build_all(days, demands, terms)
         own = own_run(built[0], _tank(built[0], demands))
         if len(built) == 1 or not shared_legs(built):
             return SharedDay(built=built[0], demands=demands, own=own)
-        shared = share_legs(built, _tanks(built, demands))
+        found = self._deal(days, demands, built, terms)
+        shared = found.shared
         moves = tuple(
             Move(
                 leg=leg,
                 from_day=here,
                 to_day=there,
-                worth_minutes=self._worth(days, demands, shared, leg, here),
+                worth_minutes=self._worth(found, demands, leg, here),
             )
             for leg, here, there in shared.moved
         )
         spared = self._lent(days[0], demands) - shared.dealt[0]
         dealt = _pinned(demands, built, shared, spared)
         kept = dealt == demands and not spared
-        today = built[0] if kept else self.rested(_without_legs(days[0], spared), dealt)
-        return SharedDay(built=today, demands=dealt, own=own, moves=moves)
+        today = (
+            built[0] if kept else self.rested(_without_legs(days[0], spared), dealt, longer_rides)
+        )
+        weighed = self._weighed(days, demands, found)
+        return SharedDay(built=today, demands=dealt, own=own, moves=moves, weighed=weighed)
+
+    def _weighed(
+        self, days: Sequence[Day], demands: Demands, found: _Dealt
+    ) -> Callable[[], Weighed] | None:
+        """Return how the days are told that have no plan to follow; None: they all have one.
+
+        On the road the other days are settled: they are told of in the evening, by its forecast.
+        """
+        lacking = None in found.shared.solutions or found.no_go_roads
+        if demands.underway is not None or not lacking:
+            return None
+
+        def weighed() -> Weighed:
+            lacking = {*found.without_plan, *found.no_go_roads}
+            if found.shared.solutions[0] is None:  # any later day may yet take what it cannot
+                lacking = {day.date for day in days[1:]}
+            terms = found.terms._replace(on_eve=True, these=frozenset(lacking))
+            built = self._build_all(days, demands, terms)
+            return _weighed_days(found, self._settled(days, demands, built, terms))
+
+        return weighed
+
+    def _deal(
+        self, days: Sequence[Day], demands: Demands, built: Sequence[BuiltDay], terms: _Terms
+    ) -> _Dealt:
+        """Deal the days left out; later ones that have no plan then, with fewer of their breaks.
+
+        So they will be planned when their own evening comes (`_with_most_breaks`).
+        """
+        found = self._settled(days, demands, built, terms)
+        if demands.underway is not None or terms.theirs == _LONGER_RIDES[-1]:
+            return found
+        on_and_on = terms._replace(theirs=_LONGER_RIDES[-1], these=frozenset(found.without_plan))
+        if not any(self._alone(day, demands, built, on_and_on) for day in days[1:]):
+            return found
+        built = self._build_all(days, demands, on_and_on)
+        again = self._settled(days, demands, built, on_and_on)
+        return again if len(again.without_plan) < len(found.without_plan) else found
+
+    def _settled(
+        self, days: Sequence[Day], demands: Demands, weighed: Sequence[BuiltDay], terms: _Terms
+    ) -> _Dealt:
+        """Deal the days left out so that no must is left to a day without a plan but its own."""
+        built = weighed
+        while True:
+            shared = share_legs(built, _tanks(built, demands))
+            strays = _strays(built, shared)
+            if not any(strays):
+                later = list(zip(built[1:], shared.solutions[1:], strict=True))
+                return _Dealt(
+                    weighed=tuple(weighed),
+                    days=tuple(days),
+                    shared=shared,
+                    terms=terms,
+                    without_plan=tuple(one.day.date for one, plan in later if plan is None),
+                    no_go_roads=tuple(
+                        one.day.date
+                        for one, plan in later
+                        if plan is not None and timetable(one, plan).no_go_road
+                    ),
+                )
+            days = tuple(map(_without_legs, days, strays))
+            built = self._build_all(days, demands, terms)
 
     def _lent(self, today: Day, demands: Demands) -> frozenset[LegId]:
         """Return the loops of other days that today may take though nobody has asked for it."""
@@ -401,35 +514,58 @@ class _Planner:
         asked = demands.forced | _moved_to(today, demands)
         return frozenset(today.legs) - frozenset(listed) - asked
 
-    def _worth(
-        self, days: Sequence[Day], demands: Demands, shared: Shared, leg: LegId, home: date
-    ) -> float | None:
+    def _worth(self, found: _Dealt, demands: Demands, leg: LegId, home: date) -> float | None:
         """Return what moving one leg is worth: all days dealt again with it on its own day."""
-        kept = replace(demands, moved=demands.moved | {(leg, home)})
-        built = self._build_all(days, kept)
+        kept, shared = replace(demands, moved=demands.moved | {(leg, home)}), found.shared
+        built = self._build_all(found.days, kept, found.terms)
         again = share_legs(built, _tanks(built, kept))
         if isinf(shared.gain) or isinf(again.gain):
             return None
         return shared.gain - again.gain
 
-    def _build_all(self, days: Sequence[Day], demands: Demands) -> list[BuiltDay]:
+    def _build_all(self, days: Sequence[Day], demands: Demands, terms: _Terms) -> list[BuiltDay]:
         """Build the day asked about under its demands, and those after it under what binds them.
 
         What is closed is closed on every day, what was reported counts until it expires, and a leg
         asked for today is not for another.
         """
         today = days[0].date
-        later = Demands(
+        binding = Demands(
             closed=demands.closed,
             moved=demands.moved | {(leg, today) for leg in demands.forced},
             reports=demands.reports,
         )
-        return [self.rested(days[0], demands), *(self.rested(day, later) for day in days[1:])]
+        return [
+            self.rested(days[0], demands, terms.longer),
+            *(self._later(day, binding, terms) for day in days[1:]),
+        ]
 
-    def rested(self, day: Day, demands: Demands) -> BuiltDay:
+    def _later(self, day: Day, binding: Demands, terms: _Terms) -> BuiltDay:
+        """Build the problem of a day after the one asked about."""
+        if day.date not in terms.these:
+            return self.rested(day, binding, terms.longer)
+        return self.rested(day, binding, terms.theirs, on_eve=terms.on_eve)
+
+    def _alone(self, day: Day, demands: Demands, built: Sequence[BuiltDay], terms: _Terms) -> bool:
+        """Return whether one of `terms.these` has a plan if other days ride all shared legs."""
+        if day.date not in terms.these:
+            return False
+        today = built[0].day.date
+        away = {(leg, today) for leg in (*shared_legs(built), *demands.forced)}
+        left = self._later(
+            day,
+            Demands(closed=demands.closed, moved=demands.moved | away, reports=demands.reports),
+            terms,
+        )
+        return share_legs([left], [tank_of(left)]).solutions[0] is not None
+
+    def rested(
+        self, day: Day, demands: Demands, longer_rides: float, *, on_eve: bool = False
+    ) -> BuiltDay:
         """Build the problem of a day with its breaks."""
         midway = self._ahead.first is not None  # what was ridden before is the leg's own then
-        return rested(self.build(day, demands), 0.0 if midway else self._ridden(demands))
+        built = self.build(day, demands, longer_rides, on_eve=on_eve)
+        return rested(built, 0.0 if midway else self._ridden(demands))
 
     def _ridden(self, demands: Demands) -> float:
         """Return the minutes ridden in one go before the rest of a day under way."""
@@ -438,14 +574,17 @@ class _Planner:
             return 0.0
         return underway.ridden_in_one_go(self._means.rules.break_minutes)
 
-    def build(self, day: Day, demands: Demands) -> BuiltDay:
+    def build(
+        self, day: Day, demands: Demands, longer_rides: float, *, on_eve: bool = False
+    ) -> BuiltDay:
         """Build the problem of a day; legs have their own breaks, between them there are none."""
         means, first = self._means, self._ahead.first
+        lead = _LEAD_ON_EVE if on_eve else None
         tour, demands = as_demanded(self._tour, day, demands, first)
         if demands.underway is not None and self._ahead.leaving is not None:
             demands = replace(demands, departure=self._ahead.leaving)
         rules = rules_for(means.rules, demands)
-        rules = replace(rules, break_after_minutes=self._longer * rules.break_after_minutes)
+        rules = replace(rules, break_after_minutes=longer_rides * rules.break_after_minutes)
         start, end = tour.places[day.start].point, tour.places[day.end].point
         light_start = daylight(start, day.date, tour.zone)
         light_end = daylight(end, day.date, tour.zone)
@@ -453,24 +592,32 @@ class _Planner:
         return build_day(
             tour,
             day,
-            self._assess(tour, day, clock, demands),
+            self._assess(tour, day, clock, demands, longer_rides, lead),
             light_start,
             light_end,
             rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
-            road_weather=self._roads(tour, day, clock, demands),
+            road_weather=self._roads(tour, day, clock, demands, lead),
             earliest_now=self._now,
             no_wait=self._ahead.no_wait,
             midway=self._ridden(demands),
         )
 
-    def _assess(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> Assessed:
+    def _assess(
+        self,
+        tour: Tour,
+        day: Day,
+        clock: DayClock,
+        demands: Demands,
+        longer_rides: float,
+        lead: timedelta | None,
+    ) -> Assessed:
         """Assess a day's legs over the members, once for all that bears on them.
 
         A day with fewer legs, some being dealt to other days, needs nothing new.
         """
-        means, after = self._means, self._longer * self._means.rules.break_after_minutes
+        means, after = self._means, longer_rides * self._means.rules.break_after_minutes
         key = (
             day.date,
             clock.first_slot,
@@ -478,6 +625,7 @@ class _Planner:
             demands.stricter,
             demands.homeward,
             after,
+            lead,
         )
         known = self._assessed.get(key)
         if known is not None and set(day.legs) <= set(known[0].legs):
@@ -487,7 +635,7 @@ class _Planner:
             tour,
             day,
             clock.instants,
-            self._members(clock, self._hours),
+            self._members(clock, self._hours, lead),
             party_of(tour.riders, limits, stricter=demands.stricter),
             limits,
             demands.reports,
@@ -501,23 +649,30 @@ class _Planner:
         self._assessed[key] = day, assessed
         return assessed
 
-    def _roads(self, tour: Tour, day: Day, clock: DayClock, demands: Demands) -> RoadsWeather:
+    def _roads(
+        self, tour: Tour, day: Day, clock: DayClock, demands: Demands, lead: timedelta | None
+    ) -> RoadsWeather:
         """Judge plain road round the places of a day over the members, once."""
         places = day_places(tour, day)
         known = self._roads_known.setdefault(
-            (clock.first_slot, clock.instants.size, demands.stricter), {}
+            (clock.first_slot, clock.instants.size, demands.stricter, lead), {}
         )
         new = [place for place in places if place not in known]
         if new:
             limits = self._means.limits
             party = party_of(tour.riders, limits, stricter=demands.stricter)
-            members = self._members(clock, road_points(tour, new))
+            members = self._members(clock, road_points(tour, new), lead)
             known |= road_weather(tour, new, clock.instants, members, party, limits)
         return {place: known[place] for place in places}
 
-    def _members(self, clock: DayClock, points: Iterable[PointId]) -> dict[PointId, PointHours]:
-        """Return the hours of points as members, as wide as the day is far ahead."""
-        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+    def _members(
+        self, clock: DayClock, points: Iterable[PointId], lead: timedelta | None
+    ) -> dict[PointId, PointHours]:
+        """Return the hours of points as members, as wide as the day is far ahead, or `lead`."""
+        ahead = clock.first_slot - self._now
+        if lead is not None:
+            ahead = min(ahead, lead)
+        lead_hours = max(ahead.total_seconds() / 3600.0, 0.0)
         return {
             point: neighbours(self._hours[point], lead_hours)
             for point in points
@@ -525,18 +680,57 @@ class _Planner:
         }
 
 
+def _weighed_days(found: _Dealt, on_eve: _Dealt) -> Weighed:
+    """Return which days have no plan, and which of them only since the forecast is not yet sure."""
+    sure = {*on_eve.without_plan, *on_eve.no_go_roads}
+    if found.shared.solutions[0] is not None or on_eve.shared.solutions[0] is None:
+        sure.add(found.days[0].date)  # later days have nothing to do with it, or cannot help
+    return Weighed(
+        days=(on_eve if None in on_eve.shared.solutions else found).weighed,
+        later_without=found.without_plan,
+        no_go_roads=found.no_go_roads,
+        sure=frozenset(sure),
+    )
+
+
 def _pinned(
     demands: Demands, built: Sequence[BuiltDay], shared: Shared, spared: frozenset[LegId]
 ) -> Demands:
     """Return the demands with every leg that another day rides, itself or by stand-in, kept there.
 
-    A leg that no day rides stays open for today: what it costs can be told. `spared` are loops of
-    other days that today has not taken after all.
+    A leg that no day rides stays open for today: what it costs can be told. Only a must that is in
+    no day's order is left to the last day listing it, though that has no plan then. `spared` are
+    loops of other days that today has not taken after all.
     """
+    listed = {leg for one in built for leg in one.day.optional}
+    nobodys = frozenset(listed) - {leg for one in built for leg in one.day.own_order}
     there = {
         (leg, one.day.date)
         for one, legs, plan in zip(built[1:], shared.dealt[1:], shared.solutions[1:], strict=True)
-        if plan is not None
-        for leg in legs - spared
+        for leg in (legs - spared if plan is not None else legs & nobodys)
     }
     return replace(demands, moved=demands.moved | there)
+
+
+def _strays(built: Sequence[BuiltDay], shared: Shared) -> tuple[Legs, ...]:
+    """Return by day the musts that it must not be dealt: it has no plan, and they are another's.
+
+    A day without a plan can be dealt any must at no loss. A must is of the day that has it in its
+    order, else of the last one that lists it.
+    """
+    homes = {leg: number for number, one in enumerate(built) for leg in one.day.legs}
+    for number, one in reversed(list(enumerate(built))):
+        homes |= dict.fromkeys(one.day.own_order, number)
+    without = [number for number, plan in enumerate(shared.solutions) if plan is None]
+    astray = {
+        leg
+        for number in without
+        for leg in shared.dealt[number]
+        if homes.get(leg, number) != number
+    }
+    return tuple(
+        frozenset(leg for leg in astray & {*one.day.optional} if homes[leg] != number)
+        if number in without
+        else frozenset()
+        for number, one in enumerate(built)
+    )

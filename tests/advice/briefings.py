@@ -5,7 +5,7 @@ them.
 """
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from replanner.advice.briefing import (
     BetterKind,
@@ -21,12 +21,14 @@ from replanner.advice.briefing import (
     HurdleKind,
     LeftOut,
     Odds,
+    OverDays,
     OwnOrder,
     PlanB,
     PlannedLeg,
     PlannedRoad,
 )
 from replanner.advice.cautions import cautions_for
+from replanner.planning.demand import Demand, DemandKind
 from replanner.trip.model import Way
 from replanner.units import UnitSystem
 from replanner.weather.hourly import Origin
@@ -344,6 +346,35 @@ LATE = replace(
     ),
     own_order=OwnOrder(value_minutes=190.0, severity=1.0, worst_leg=None, worst=None),
 )  # fmt: skip
+_RIDE = {leg: Demand(kind=DemandKind.RIDE, legs=(leg,)) for leg in ("hask", "causeway", "gannet")}
+LATER_DAY = replace(
+    SWAP,
+    over_days=OverDays(
+        without_plan=(DAY + timedelta(days=1),),
+        demands=(
+            (None, _RIDE["hask"]),
+            (DAY + timedelta(days=1), _RIDE["gannet"]),
+            (
+                DAY + timedelta(days=1),
+                Demand(kind=DemandKind.END_BY, slot=20, by=at("16:00", DAY + timedelta(days=1))),
+            ),
+        ),
+        fewest=True,
+        fuel=False,
+    ),
+)
+NO_LATER_DAY = replace(
+    NO_WAY,
+    left_out=tuple(replace(leg, cause="no time", reason=None) for leg in NO_WAY.left_out),
+    blame=(_RIDE["hask"], _RIDE["causeway"]),
+    blame_fewest=True,
+    over_days=OverDays(
+        without_plan=(DAY,),
+        demands=((None, _RIDE["hask"]), (None, _RIDE["causeway"])),
+        fewest=True,
+        fuel=False,
+    ),
+)
 
 ROAD_GUST = PlannedRoad(
     start="Salt Bay", end="Brindle Foot", leave=at("09:05"), arrive=at("10:40"), severity=3.2,

@@ -21,6 +21,7 @@ from replanner.advice.briefing import (
     HurdleKind,
     LeftOut,
     Odds,
+    OverDays,
     OwnOrder,
     PlannedLeg,
     PlannedRoad,
@@ -89,6 +90,22 @@ def notes(draw: st.DrawFn, midnight: datetime) -> HazardNote:
         hour=midnight + timedelta(hours=draw(st.integers(0, 23))),
         section=draw(names),
         unknown=unknown,
+    )
+
+
+def _over_days(day: date) -> st.SearchStrategy[OverDays]:
+    """Any days from the briefing's own on, with any demands of them."""
+    days = st.integers(0, 5).map(lambda n: day + timedelta(days=n))
+    return st.builds(
+        OverDays,
+        without_plan=st.lists(days, min_size=1, max_size=6, unique=True).map(
+            lambda found: tuple(sorted(found))
+        ),
+        demands=st.lists(st.tuples(st.none() | days, demands), max_size=4).map(tuple),
+        fewest=st.booleans(),
+        fuel=st.booleans(),
+        no_go_roads=st.lists(days, max_size=3).map(tuple),
+        doubtful=st.lists(days, max_size=3).map(tuple),
     )
 
 
@@ -261,6 +278,7 @@ def briefings(draw: st.DrawFn) -> Briefing:
         roads=draw(st.none() | st.lists(road, max_size=3).map(tuple)),
         cautions=cautions_for([(draw(note).name, draw(st.floats(0, 4)))]),
         blame=tuple(draw(st.lists(demands, max_size=4))),
+        over_days=draw(st.none() | _over_days(midnight.date())),
         unknown=tuple(
             draw(st.lists(st.sampled_from([hazard.name for hazard in HAZARDS]), max_size=9))
         ),

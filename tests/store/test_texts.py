@@ -1,5 +1,6 @@
 """What is kept as text comes back exactly."""
 
+import json
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -41,6 +42,13 @@ def test_every_kind_of_plan_comes_back_exactly(name: str) -> None:
     back = BRIEFINGS.read(BRIEFINGS.write(briefing), where="here")
     assert back == briefing
     assert types_of(back) == types_of(briefing)
+
+
+def test_a_plan_kept_before_days_were_weighed_for_clashes_reads_as_having_none() -> None:
+    kept = json.loads(BRIEFINGS.write(PLAN))
+    del kept["over_days"]
+    assert BRIEFINGS.read(json.dumps(kept), where="here") == PLAN
+    assert PLAN.over_days is None
 
 
 def test_an_instant_keeps_its_offset_and_an_infinity_stays_one() -> None:

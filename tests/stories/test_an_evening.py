@@ -4,7 +4,8 @@ Tour and weather are the demo's, INVENTED: on the first day round Orrowick the s
 morning, and the causeway is open from 08:30 to 12:30 only.
 """
 
-from tests.stories.ridden import FRIDAY, ByBot, ByTerminal, Teller
+from tests.stories.ridden import FRIDAY, SATURDAY, ByBot, ByTerminal, Teller
+from tests.stories.skies import gale
 
 Rider = ByBot | ByTerminal
 
@@ -54,6 +55,25 @@ def test_an_evening_comes_to_the_same_by_the_bot_and_at_the_terminal(teller: Tel
     assert accepted is not None
     assert [leg.id for leg in accepted.legs][:2] == ["salt_causeway", "hask_saddle"]
     assert rider.outcome().memories[FRIDAY].demands.departure is None
+
+
+def a_day_after_tomorrow_in_a_gale(rider: Rider) -> None:
+    """Tomorrow is fair; on Saturday it blows, and a leg of that day must be ridden."""
+    rider.sky.turns = (gale("Sat 00:00"),)
+    plan = rider.until("Thu 19:30")
+    assert "Leave 09:40" in plan
+    assert "Sat 3 Apr has no plan as the forecast stands: ask why" in plan
+    why = rider.says("why")
+    assert "No plan keeps riding Coast of Lanterns on Sat 3 Apr" in why
+    assert rider.says("ok").startswith("Accepted.")
+
+
+def test_a_later_day_without_a_plan_is_heard_of_tonight(teller: Teller) -> None:
+    rider = teller.both_ways(a_day_after_tomorrow_in_a_gale)
+    accepted = rider.outcome().accepted[FRIDAY]
+    assert accepted is not None
+    assert accepted.over_days is not None
+    assert accepted.over_days.without_plan == (SATURDAY,)
 
 
 def test_an_evening_with_the_power_going_all_the_time_comes_to_the_same(teller: Teller) -> None:
