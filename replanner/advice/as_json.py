@@ -262,7 +262,6 @@ def _over_days(telling: Telling, over: OverDays | None) -> Json | None:
         return None
     return {
         "without_plan": [day.isoformat() for day in over.without_plan],
-        "doubtful": [day.isoformat() for day in over.doubtful],
         "demands": [
             {
                 "date": None if day is None else day.isoformat(),

@@ -431,15 +431,14 @@ class HomeWay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OverDays:
-    """Days weighed together that cannot all have a plan, as the forecast stands.
+    """Days weighed together that cannot all have a plan by the forecast as it stands.
+
+    A day that only lacks one by what the forecast may still turn to is not among them.
 
     Parameters
     ----------
     without_plan : tuple of date
         Those that have none, the briefing's own among them where it has none.
-    doubtful : tuple of date
-        Those of them that would have one if the forecast stood till their own eve: only what it may
-        still turn to, so far ahead, leaves them without.
     demands : tuple of (date or None, Demand)
         What cannot hold together: of a day, or of any of the days (None), whoever rides the legs
         they share. The tanks are not looked at.
@@ -456,7 +455,6 @@ class OverDays:
     fewest: bool
     fuel: bool
     no_go_roads: tuple[date, ...] = ()
-    doubtful: tuple[date, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

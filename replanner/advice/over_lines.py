@@ -1,7 +1,7 @@
 """Lines on days weighed together that cannot all have a plan: the next one, or later ones.
 
 Each has about 60 characters; empty: nothing to say. None is told as certain: days ahead are as the
-forecast stands, and those that lack a plan only by what it may still turn to may have none.
+forecast stands.
 """
 
 from collections.abc import Iterable
@@ -41,20 +41,6 @@ def without_plan_briefly(telling: Telling) -> str:
     return say("{days}: no plan by an old forecast" if old else _BRIEFLY, days=days)
 
 
-def may_have_none(telling: Telling, *, ask: bool = True) -> str:
-    """Return which later days may have no plan, since the forecast is not sure enough yet."""
-    over, say = telling.briefing.over_days, telling.words.say
-    days = () if over is None else _doubtful(telling, over)
-    if not days:
-        return ""
-    told = _weekdays(telling, days) if len(days) <= _MOST_DAYS else _first_of(telling, days)
-    if len(days) == 1:
-        told = _dates(telling, days)
-    if not ask:
-        return say("{days} may have no plan: too early to tell", days=told)
-    return say("{days} may have no plan, too early to tell: ask why", days=told)
-
-
 def over_days_lines(telling: Telling) -> Lines:
     """Return for the reasons which later days have no plan, and what cannot hold together."""
     over = telling.briefing.over_days
@@ -63,12 +49,9 @@ def over_days_lines(telling: Telling) -> Lines:
     later, nothing_else = _later(telling, over), no_later_day(telling)
     if nothing_else:
         return _wrapped(nothing_else)
-    if not later and telling.briefing.date in over.doubtful:
-        return _wrapped(telling.words.say("A later day may yet help: too early to tell"))
     told = _no_plan(telling, _dates(telling, later), len(later), ask=False) if later else ""
     return (
         *_wrapped(told),
-        *_wrapped(may_have_none(telling, ask=False)),
         *_wrapped(_clash(telling, over)),
         *_wrapped(_no_go_roads(telling, over)),
     )
@@ -92,11 +75,7 @@ def no_later_day(telling: Telling) -> str:
     Empty where that is not all: what clashes over the days is not what clashes on this one.
     """
     briefing, over = telling.briefing, telling.briefing.over_days
-    if (
-        over is None
-        or not over.demands
-        or {*over.without_plan} - {*over.doubtful} != {briefing.date}
-    ):
+    if over is None or not over.demands or {*over.without_plan} != {briefing.date}:
         return ""
     here = all(day in (None, briefing.date) for day, _ in over.demands)
     demands = [demand for _, demand in over.demands]
@@ -117,14 +96,7 @@ def no_later_day(telling: Telling) -> str:
 
 def _later(telling: Telling, over: OverDays) -> tuple[date, ...]:
     """Return the later days without a plan if the forecast stands."""
-    here = (telling.briefing.date, *over.doubtful)
-    return tuple(day for day in over.without_plan if day not in here)
-
-
-def _doubtful(telling: Telling, over: OverDays) -> tuple[date, ...]:
-    return tuple(
-        day for day in over.without_plan if day in over.doubtful and day != telling.briefing.date
-    )
+    return tuple(day for day in over.without_plan if day != telling.briefing.date)
 
 
 def _same(one: Iterable[Demand], other: Iterable[Demand]) -> bool:
@@ -135,8 +107,7 @@ def _same(one: Iterable[Demand], other: Iterable[Demand]) -> bool:
 
 def _cannot_help(telling: Telling, over: OverDays) -> str:
     """Return that no later day can take a leg of this one; empty: one may, or nobody asked."""
-    day = telling.briefing.date
-    if day in over.doubtful or day not in over.without_plan or not over.demands:
+    if telling.briefing.date not in over.without_plan or not over.demands:
         return ""
     stands = _as_it_stands(telling)
     return telling.words.say("Later days cannot help {stands}: ask why", stands=stands)
@@ -185,16 +156,9 @@ def _clash(telling: Telling, over: OverDays) -> str:
     told = tuple(_on_its_day(telling, day, demand) for day, demand in over.demands)
     if not told:
         return ""
-    sure = {*over.without_plan} - {*over.doubtful}
     if len(told) == 1:
-        sentence = "No plan keeps {demand}" if sure else "No plan is sure yet to keep {demand}"
-        return say(sentence, demand=told[0])
-    return say(
-        "No plan of these days keeps all of: {demands}"
-        if sure
-        else "No plan of these days is sure yet to keep all of: {demands}",
-        demands="; ".join(told),
-    )
+        return say("No plan keeps {demand}", demand=told[0])
+    return say("No plan of these days keeps all of: {demands}", demands="; ".join(told))
 
 
 def _no_go_roads(telling: Telling, over: OverDays) -> str:

@@ -14,7 +14,7 @@ from replanner.advice.headline import headline
 from replanner.advice.leaving_lines import too_early
 from replanner.advice.legs_block import legs_part
 from replanner.advice.names import shorten
-from replanner.advice.over_lines import may_have_none, without_plan, without_plan_briefly
+from replanner.advice.over_lines import without_plan, without_plan_briefly
 from replanner.advice.road_lines import no_go_road, road_line
 from replanner.advice.shut_lines import shut_halts
 from replanner.advice.telling import Telling, written
@@ -65,7 +65,6 @@ def _parts(telling: Telling) -> tuple[Part, ...]:
         _shut_part(telling),
         _no_plan_part(telling),
         part((without_plan(telling), 0), (without_plan_briefly(telling), 61), ("", 79)),
-        part((may_have_none(telling), 0), ("", 25)),
         part((lines_of.before_check_in(telling), 0), ("", 78)),
         part((lines_of.why_line(telling), 0), ("", 80 if lines_of.has_reason(telling) else 45)),
         part((lines_of.way_out(telling), 0), ("", 75)),

@@ -68,8 +68,6 @@ _LONGER_RIDES = (1.0, 1.5, 2.0, inf)
 # How far ahead days are weighed against each other: forecasts beyond are little better than
 # climate. Assumption.
 _DAYS_AHEAD = 5
-# How far ahead a day begins when its own evening plans it. Assumption.
-_LEAD_ON_EVE = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -360,15 +358,13 @@ def window_of(tour: Tour, days: Sequence[Day]) -> Window:
 class _Terms(NamedTuple):
     """How days are weighed.
 
-    `longer`: how many times as long as wanted is ridden without a break; `these` later days have
-    `theirs` instead, and with `on_eve` they are as sure of the forecast as they will be on their
-    own eve, if it stands till then.
+    `longer`: how many times as long as wanted is ridden without a break. `as_told` are later days
+    judged by the forecast as it stands, whatever else it may turn out to be, and with as few breaks
+    as can be.
     """
 
     longer: float
-    theirs: float
-    these: frozenset[date] = frozenset()
-    on_eve: bool = False
+    as_told: frozenset[date] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -406,11 +402,9 @@ class _Planner:
         self._tour, self._now = ahead.tour, ahead.now
         self._hours = hours
         self._assessed: dict[
-            tuple[date, datetime, int, int, bool, float, timedelta | None], tuple[Day, Assessed]
+            tuple[date, datetime, int, int, bool, float, bool], tuple[Day, Assessed]
         ] = {}
-        self._roads_known: dict[
-            tuple[datetime, int, int, timedelta | None], dict[PlaceId, RoadWeather]
-        ] = {}
+        self._roads_known: dict[tuple[datetime, int, int, bool], dict[PlaceId, RoadWeather]] = {}
 
     def share(self, days: Sequence[Day], demands: Demands, longer_rides: float = 1.0) -> SharedDay:
         """Build the first day with what the days left give it or take from it.
@@ -420,12 +414,12 @@ class _Planner:
         longer_rides : float
             How many times as long as the rider wants may be ridden without a break.
         """
-        terms = _Terms(longer_rides, longer_rides)
+        terms = _Terms(longer_rides)
         built = self._build_all(days, demands, terms)
         own = own_run(built[0], _tank(built[0], demands))
         if len(built) == 1 or not shared_legs(built):
             return SharedDay(built=built[0], demands=demands, own=own)
-        found = self._deal(days, demands, built, terms)
+        found = self._settled(days, demands, built, terms)
         shared = found.shared
         moves = tuple(
             Move(
@@ -460,28 +454,17 @@ class _Planner:
             lacking = {*found.without_plan, *found.no_go_roads}
             if found.shared.solutions[0] is None:  # any later day may yet take what it cannot
                 lacking = {day.date for day in days[1:]}
-            terms = found.terms._replace(on_eve=True, these=frozenset(lacking))
+            terms = found.terms._replace(as_told=frozenset(lacking))
             built = self._build_all(days, demands, terms)
-            return _weighed_days(found, self._settled(days, demands, built, terms))
+            told = self._settled(days, demands, built, terms)
+            here = (days[0].date,) if told.shared.solutions[0] is None else ()
+            return Weighed(
+                days=told.weighed,
+                without_plan=(*here, *told.without_plan),
+                no_go_roads=told.no_go_roads,
+            )
 
         return weighed
-
-    def _deal(
-        self, days: Sequence[Day], demands: Demands, built: Sequence[BuiltDay], terms: _Terms
-    ) -> _Dealt:
-        """Deal the days left out; later ones that have no plan then, with fewer of their breaks.
-
-        So they will be planned when their own evening comes (`_with_most_breaks`).
-        """
-        found = self._settled(days, demands, built, terms)
-        if demands.underway is not None or terms.theirs == _LONGER_RIDES[-1]:
-            return found
-        on_and_on = terms._replace(theirs=_LONGER_RIDES[-1], these=frozenset(found.without_plan))
-        if not any(self._alone(day, demands, built, on_and_on) for day in days[1:]):
-            return found
-        built = self._build_all(days, demands, on_and_on)
-        again = self._settled(days, demands, built, on_and_on)
-        return again if len(again.without_plan) < len(found.without_plan) else found
 
     def _settled(
         self, days: Sequence[Day], demands: Demands, weighed: Sequence[BuiltDay], terms: _Terms
@@ -542,29 +525,16 @@ class _Planner:
 
     def _later(self, day: Day, binding: Demands, terms: _Terms) -> BuiltDay:
         """Build the problem of a day after the one asked about."""
-        if day.date not in terms.these:
+        if day.date not in terms.as_told:
             return self.rested(day, binding, terms.longer)
-        return self.rested(day, binding, terms.theirs, on_eve=terms.on_eve)
-
-    def _alone(self, day: Day, demands: Demands, built: Sequence[BuiltDay], terms: _Terms) -> bool:
-        """Return whether one of `terms.these` has a plan if other days ride all shared legs."""
-        if day.date not in terms.these:
-            return False
-        today = built[0].day.date
-        away = {(leg, today) for leg in (*shared_legs(built), *demands.forced)}
-        left = self._later(
-            day,
-            Demands(closed=demands.closed, moved=demands.moved | away, reports=demands.reports),
-            terms,
-        )
-        return share_legs([left], [tank_of(left)]).solutions[0] is not None
+        return self.rested(day, binding, _LONGER_RIDES[-1], doubted=False)
 
     def rested(
-        self, day: Day, demands: Demands, longer_rides: float, *, on_eve: bool = False
+        self, day: Day, demands: Demands, longer_rides: float, *, doubted: bool = True
     ) -> BuiltDay:
         """Build the problem of a day with its breaks."""
         midway = self._ahead.first is not None  # what was ridden before is the leg's own then
-        built = self.build(day, demands, longer_rides, on_eve=on_eve)
+        built = self.build(day, demands, longer_rides, doubted=doubted)
         return rested(built, 0.0 if midway else self._ridden(demands))
 
     def _ridden(self, demands: Demands) -> float:
@@ -575,11 +545,10 @@ class _Planner:
         return underway.ridden_in_one_go(self._means.rules.break_minutes)
 
     def build(
-        self, day: Day, demands: Demands, longer_rides: float, *, on_eve: bool = False
+        self, day: Day, demands: Demands, longer_rides: float, *, doubted: bool = True
     ) -> BuiltDay:
         """Build the problem of a day; legs have their own breaks, between them there are none."""
         means, first = self._means, self._ahead.first
-        lead = _LEAD_ON_EVE if on_eve else None
         tour, demands = as_demanded(self._tour, day, demands, first)
         if demands.underway is not None and self._ahead.leaving is not None:
             demands = replace(demands, departure=self._ahead.leaving)
@@ -592,13 +561,13 @@ class _Planner:
         return build_day(
             tour,
             day,
-            self._assess(tour, day, clock, demands, longer_rides, lead),
+            self._assess(tour, day, clock, demands, longer_rides, doubted=doubted),
             light_start,
             light_end,
             rules,
             demands,
             connect(tour, day_places(tour, day), means.speeds, means.detour_factor),
-            road_weather=self._roads(tour, day, clock, demands, lead),
+            road_weather=self._roads(tour, day, clock, demands, doubted=doubted),
             earliest_now=self._now,
             no_wait=self._ahead.no_wait,
             midway=self._ridden(demands),
@@ -611,7 +580,8 @@ class _Planner:
         clock: DayClock,
         demands: Demands,
         longer_rides: float,
-        lead: timedelta | None,
+        *,
+        doubted: bool,
     ) -> Assessed:
         """Assess a day's legs over the members, once for all that bears on them.
 
@@ -625,7 +595,7 @@ class _Planner:
             demands.stricter,
             demands.homeward,
             after,
-            lead,
+            doubted,
         )
         known = self._assessed.get(key)
         if known is not None and set(day.legs) <= set(known[0].legs):
@@ -635,7 +605,7 @@ class _Planner:
             tour,
             day,
             clock.instants,
-            self._members(clock, self._hours, lead),
+            self._members(clock, self._hours, doubted=doubted),
             party_of(tour.riders, limits, stricter=demands.stricter),
             limits,
             demands.reports,
@@ -650,47 +620,30 @@ class _Planner:
         return assessed
 
     def _roads(
-        self, tour: Tour, day: Day, clock: DayClock, demands: Demands, lead: timedelta | None
+        self, tour: Tour, day: Day, clock: DayClock, demands: Demands, *, doubted: bool
     ) -> RoadsWeather:
         """Judge plain road round the places of a day over the members, once."""
         places = day_places(tour, day)
         known = self._roads_known.setdefault(
-            (clock.first_slot, clock.instants.size, demands.stricter, lead), {}
+            (clock.first_slot, clock.instants.size, demands.stricter, doubted), {}
         )
         new = [place for place in places if place not in known]
         if new:
             limits = self._means.limits
             party = party_of(tour.riders, limits, stricter=demands.stricter)
-            members = self._members(clock, road_points(tour, new), lead)
+            members = self._members(clock, road_points(tour, new), doubted=doubted)
             known |= road_weather(tour, new, clock.instants, members, party, limits)
         return {place: known[place] for place in places}
 
     def _members(
-        self, clock: DayClock, points: Iterable[PointId], lead: timedelta | None
+        self, clock: DayClock, points: Iterable[PointId], *, doubted: bool
     ) -> dict[PointId, PointHours]:
-        """Return the hours of points as members, as wide as the day is far ahead, or `lead`."""
-        ahead = clock.first_slot - self._now
-        if lead is not None:
-            ahead = min(ahead, lead)
-        lead_hours = max(ahead.total_seconds() / 3600.0, 0.0)
-        return {
-            point: neighbours(self._hours[point], lead_hours)
-            for point in points
-            if point in self._hours
-        }
-
-
-def _weighed_days(found: _Dealt, on_eve: _Dealt) -> Weighed:
-    """Return which days have no plan, and which of them only since the forecast is not yet sure."""
-    sure = {*on_eve.without_plan, *on_eve.no_go_roads}
-    if found.shared.solutions[0] is not None or on_eve.shared.solutions[0] is None:
-        sure.add(found.days[0].date)  # later days have nothing to do with it, or cannot help
-    return Weighed(
-        days=(on_eve if None in on_eve.shared.solutions else found).weighed,
-        later_without=found.without_plan,
-        no_go_roads=found.no_go_roads,
-        sure=frozenset(sure),
-    )
+        """Return the hours of points as members, as wide as the day is far ahead, or as told."""
+        known = {point: self._hours[point] for point in points if point in self._hours}
+        if not doubted:
+            return known
+        lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
+        return {point: neighbours(hours, lead_hours) for point, hours in known.items()}
 
 
 def _pinned(

@@ -14,24 +14,21 @@ Dated = tuple[date | None, Demand]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighed:
-    """The days weighed against each other, one of which at least has no plan to follow.
+    """The days weighed against each other, by the forecast itself where it left one without a plan.
 
     Parameters
     ----------
     days : tuple of BuiltDay
         The day asked about first, with every leg that each of them could take.
-    later_without : tuple of date
-        The days after it that have no plan, with as few breaks as can be.
+    without_plan : tuple of date
+        Those that have no plan.
     no_go_roads : tuple of date
-        Those of which every plan rides plain road that is no-go.
-    sure : frozenset of date
-        Those without a plan that have none even if the forecast stands till their own eve.
+        The later days of which every plan rides plain road that is no-go.
     """
 
     days: tuple[BuiltDay, ...]
-    later_without: tuple[date, ...]
+    without_plan: tuple[date, ...]
     no_go_roads: tuple[date, ...]
-    sure: frozenset[date]
 
 
 def with_over_days(briefing: Briefing, weighed: Weighed) -> Briefing:
@@ -56,23 +53,23 @@ def over_days(weighed: Weighed, *, planned: bool) -> OverDays | None:
     -------
     OverDays or None
         None: every day has a plan but the one asked about, if any, and that has none by its own
-        demands, its own tank or its own roads.
+        demands, its own tank or its own roads, or another day may yet help.
     """
-    today, later = weighed.days[0].day.date, weighed.later_without
+    today, roads = weighed.days[0].day.date, weighed.no_go_roads
+    later = tuple(day for day in weighed.without_plan if day != today)
+    here = () if planned or today not in weighed.without_plan else (today,)
     clash: Clash[Dated] = Clash((), fewest=False)
-    if later or not planned:
+    if later or here:
         clash = clash_of(weighed.days)
     if all(day == today for day, _ in clash.demands):  # its own `blame` tells that
-        if not later and not weighed.no_go_roads:
+        if not later and not roads:
             return None
         clash = clash_of(weighed.days[1:]) if later else Clash((), fewest=False)
-    without = sorted({*later, *weighed.no_go_roads, *(() if planned else (today,))})
     return OverDays(
-        without_plan=tuple(without),
-        doubtful=tuple(day for day in without if day not in weighed.sure),
+        without_plan=tuple(sorted({*here, *later, *roads})),
         demands=clash.demands,
         fewest=clash.fewest,
         # With no tank to mind every day has a plan.
         fuel=bool(later) and not clash.demands and usable_km(weighed.days[0].tour) is not None,
-        no_go_roads=weighed.no_go_roads,
+        no_go_roads=roads,
     )

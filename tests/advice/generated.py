@@ -105,7 +105,6 @@ def _over_days(day: date) -> st.SearchStrategy[OverDays]:
         fewest=st.booleans(),
         fuel=st.booleans(),
         no_go_roads=st.lists(days, max_size=3).map(tuple),
-        doubtful=st.lists(days, max_size=3).map(tuple),
     )
 
 

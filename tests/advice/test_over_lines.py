@@ -4,14 +4,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from briefings import ALL, AS_PLANNED, DAY, LATER_DAY, NO_LATER_DAY, STALE, SWAP
+from briefings import ALL, DAY, LATER_DAY, NO_LATER_DAY, STALE, SWAP
 from generated import briefings, quick
 from hypothesis import given
 
 from replanner.advice.as_json import as_json
 from replanner.advice.briefing import Briefing, OverDays
 from replanner.advice.fitting import LINE, STRETCH
-from replanner.advice.over_lines import may_have_none, over_days_lines, without_plan
+from replanner.advice.over_lines import over_days_lines, without_plan
 from replanner.advice.telling import written
 from replanner.advice.text import message, spoken, why
 from replanner.planning.demand import Demand, DemandKind
@@ -110,26 +110,6 @@ def test_other_demands_than_tomorrows_are_asked_for() -> None:
     assert "riding Hask Saddle; riding Gannet Head on Sat 17 Oct" in " ".join(why(briefing).split())
 
 
-def test_a_day_that_only_doubt_leaves_without_a_plan_is_told_as_doubtful() -> None:
-    briefing = over(AS_PLANNED, SATURDAY, doubtful=(SATURDAY,))
-    line = "Sat 17 Oct may have no plan, too early to tell: ask why"
-    assert line in message(briefing).split("\n")
-    reasons = why(briefing).split("\n")
-    at = reasons.index("Sat 17 Oct may have no plan: too early to tell")
-    assert reasons[at + 1] == "No plan is sure yet to keep riding Hask Saddle"
-    for text in (message(briefing), why(briefing), spoken(briefing)):
-        assert "has no plan" not in text
-        assert "forecast stands" not in text
-    assert as_json(briefing)["over_days"]["doubtful"] == ["2026-10-17"]  # type: ignore[index]
-    assert line not in message(over(SWAP, SATURDAY, doubtful=(SATURDAY,)))  # much else to say
-
-
-def test_what_a_later_day_may_yet_take_is_not_told_as_impossible() -> None:
-    briefing = over(replace(NO_LATER_DAY, blame=(RIDE_HASK,)), DAY, doubtful=(DAY,))
-    assert "ater day" not in message(briefing)
-    assert "A later day may yet help: too early to tell" in why(briefing).split("\n")
-
-
 def test_a_tank_that_does_not_last_is_no_demand() -> None:
     briefing = over(SWAP, SATURDAY, demands=(), fewest=True, fuel=True)
     assert "The smallest tank is why: it would take fuel on the way" in why(briefing).split("\n")
@@ -155,7 +135,6 @@ def test_a_program_is_told_days_demands_and_whether_they_are_the_fewest() -> Non
         "fewest": True,
         "fuel": False,
         "no_go_roads": [],
-        "doubtful": [],
     }
     assert as_json(SWAP)["over_days"] is None
 
@@ -172,11 +151,9 @@ def test_beside_any_other_news_the_message_keeps_its_lines(name: str) -> None:
 def test_any_line_is_short_and_as_the_forecast_stands(briefing: Briefing) -> None:
     telling = written(briefing)
     line = without_plan(telling)
-    doubt = may_have_none(telling)
     assert not line or "forecast" in line
-    assert not doubt or "may have no plan" in doubt
     if briefing.over_days is not None:
         later = {*briefing.over_days.without_plan} - {briefing.date}
-        assert bool(line or doubt) >= bool(later)
-    for one in (line, doubt, *over_days_lines(telling)):
+        assert bool(line) >= bool(later)
+    for one in (line, *over_days_lines(telling)):
         assert len(one) <= LINE + STRETCH

@@ -131,7 +131,6 @@ def test_a_later_day_without_a_plan_is_told_the_evening_before() -> None:
         "fewest": True,
         "fuel": False,
         "no_go_roads": [],
-        "doubtful": [],
     }
 
 
@@ -322,13 +321,11 @@ def test_a_later_day_with_no_way_but_over_no_go_plain_road_has_no_plan_to_follow
     assert there.decision is Decision.NO_WAY
 
 
-def test_a_day_that_only_doubt_leaves_without_a_plan_may_have_none(sky: Sky) -> None:
+def test_a_day_that_only_doubt_leaves_without_a_plan_is_not_told(sky: Sky) -> None:
     """The invented week: Saturday's gale may come sooner, so far ahead; a day later it is known."""
     tonight = sky.plan(Replan(day=FRIDAY, demands=Demands()), at("Thu 19:30"))
-    assert tonight.over_days is not None
-    assert tonight.over_days.without_plan == tonight.over_days.doubtful == (SATURDAY,)
-    assert "Sat 3 Apr may have no plan: too early to tell" in why(tonight)
-    assert "has no plan" not in message(tonight) + why(tonight)
+    assert tonight.over_days is None
+    assert "no plan" not in message(tonight) + why(tonight)
     then = sky.plan(Replan(day=SATURDAY, demands=Demands()), at("Fri 19:30"))
     assert then.decision is not Decision.NO_WAY
 
