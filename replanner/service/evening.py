@@ -1,6 +1,7 @@
 """The corridor of one evening: from the tour to the briefing, one call a step."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -171,10 +172,11 @@ def _with_breaks(
         return search_day(shared), replace(setting, moved=shared.moves, breaks_lack=lacks)
 
     found, told = _with_most_breaks(searched, lambda found: found[0].plan is not None)
-    evening, weighed = tell_day(found, told), found.day.weighed
+    evening, weigh = tell_day(found, told), found.day.weighed
+    weighed = None if weigh is None else weigh()
     if weighed is None:
         return evening
-    return replace(evening, briefing=with_over_days(evening.briefing, weighed()))
+    return replace(evening, briefing=with_over_days(evening.briefing, weighed))
 
 
 def _with_most_breaks(made: Callable[[float], Found], holds: Callable[[Found], bool]) -> Found:
@@ -210,7 +212,7 @@ class SharedDay:
     demands: Demands
     own: OwnRun
     moves: tuple[Move, ...] = ()
-    weighed: Callable[[], Weighed] | None = None
+    weighed: Callable[[], Weighed | None] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -393,6 +395,13 @@ class _Dealt:
     without_plan: tuple[date, ...]
     no_go_roads: tuple[date, ...]
 
+    def musts(self, tour: Tour) -> Iterator[tuple[Day, Legs]]:
+        """Yield the days after the one asked about with what each must ride as dealt."""
+        listing = Counter(leg for day in self.days for leg in day.legs)
+        for day, dealt in zip(self.days[1:], self.shared.dealt[1:], strict=True):
+            own = {leg for leg in day.legs if tour.legs[leg].must and listing[leg] == 1}
+            yield day, dealt | own
+
 
 class _Planner:
     """Builds days of one tour on one forecast."""
@@ -441,8 +450,10 @@ class _Planner:
 
     def _weighed(
         self, days: Sequence[Day], demands: Demands, found: _Dealt
-    ) -> Callable[[], Weighed] | None:
+    ) -> Callable[[], Weighed | None] | None:
         """Return how the days are told that have no plan to follow; None: they all have one.
+
+        What is returned gives None where they all have one by the forecast itself.
 
         On the road the other days are settled: they are told of in the evening, by its forecast.
         """
@@ -450,8 +461,14 @@ class _Planner:
         if demands.underway is not None or not lacking:
             return None
 
-        def weighed() -> Weighed:
+        def weighed() -> Weighed | None:
             lacking = {*found.without_plan, *found.no_go_roads}
+            if found.shared.solutions[0] is not None and all(
+                self._goes_as_told(day, musts, _binding(days[0], demands))
+                for day, musts in found.musts(self._tour)
+                if day.date in lacking
+            ):
+                return None
             if found.shared.solutions[0] is None:  # any later day may yet take what it cannot
                 lacking = {day.date for day in days[1:]}
             terms = found.terms._replace(as_told=frozenset(lacking))
@@ -465,6 +482,23 @@ class _Planner:
             )
 
         return weighed
+
+    def _goes_as_told(self, day: Day, musts: Legs, binding: Demands) -> bool:
+        """Return whether a later day has a plan by the forecast itself, with its musts alone.
+
+        False where that cannot be told so quickly.
+        """
+        short = replace(
+            day,
+            own_order=tuple(leg for leg in day.own_order if leg in musts),
+            optional=tuple(leg for leg in day.optional if leg in musts),
+        )
+        try:
+            built = self._later(short, binding, _Terms(1.0, frozenset({day.date})))
+        except NoPlanError:  # without its other legs no road leads to its end
+            return False
+        (plan,) = share_legs([built], [tank_of(built)]).solutions
+        return plan is not None and not timetable(built, plan).no_go_road
 
     def _settled(
         self, days: Sequence[Day], demands: Demands, weighed: Sequence[BuiltDay], terms: _Terms
@@ -507,17 +541,8 @@ class _Planner:
         return shared.gain - again.gain
 
     def _build_all(self, days: Sequence[Day], demands: Demands, terms: _Terms) -> list[BuiltDay]:
-        """Build the day asked about under its demands, and those after it under what binds them.
-
-        What is closed is closed on every day, what was reported counts until it expires, and a leg
-        asked for today is not for another.
-        """
-        today = days[0].date
-        binding = Demands(
-            closed=demands.closed,
-            moved=demands.moved | {(leg, today) for leg in demands.forced},
-            reports=demands.reports,
-        )
+        """Build the day asked about under its demands, and those after it under what binds them."""
+        binding = _binding(days[0], demands)
         return [
             self.rested(days[0], demands, terms.longer),
             *(self._later(day, binding, terms) for day in days[1:]),
@@ -644,6 +669,19 @@ class _Planner:
             return known
         lead_hours = max((clock.first_slot - self._now).total_seconds() / 3600.0, 0.0)
         return {point: neighbours(hours, lead_hours) for point, hours in known.items()}
+
+
+def _binding(today: Day, demands: Demands) -> Demands:
+    """Return what of a day's demands binds later days as well.
+
+    What is closed is closed on every day, what was reported counts until it expires, and a leg
+    asked for today is not for another.
+    """
+    return Demands(
+        closed=demands.closed,
+        moved=demands.moved | {(leg, today.date) for leg in demands.forced},
+        reports=demands.reports,
+    )
 
 
 def _pinned(
