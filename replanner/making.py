@@ -21,7 +21,7 @@ from replanner.hazards.limits import Limits
 from replanner.trip.model import Tour
 
 if TYPE_CHECKING:
-    from replanner.service.evening import Means
+    from replanner.service.planner import Means
 
 _TOURS_KEPT = 64
 # What plans, pictures and tracks need, what is imported only when used too: it is shared by all
@@ -100,7 +100,7 @@ def _limits() -> Limits:
 
 @lru_cache(maxsize=1)
 def _means() -> "Means":
-    from replanner.service.evening import Means
+    from replanner.service.planner import Means
     from replanner.sources.http import make_session
     from replanner.sources.open_meteo import OpenMeteo
 

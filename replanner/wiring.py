@@ -20,9 +20,10 @@ from replanner.files.resources import demo_file
 from replanner.hazards.limits import Limits
 from replanner.planning.build import BuiltDay
 from replanner.ports import ForecastSource
-from replanner.service.evening import Evening, Means, plan_day
+from replanner.service.evening import Evening, plan_day
 from replanner.service.last_plan import last_plan_stale
 from replanner.service.one_rider import Store
+from replanner.service.planner import Means
 from replanner.trip.edits import Demands
 from replanner.trip.model import Tour
 

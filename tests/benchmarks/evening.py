@@ -31,7 +31,7 @@ from unittest import mock
 
 import numpy as np
 
-from replanner.service import evening
+from replanner.service import evening, planner
 from replanner.trip.edits import Demands
 from replanner.weather.hourly import PointHours
 from replanner.weather.members import neighbours
@@ -120,8 +120,10 @@ def steps_timed(spent: dict[str, float]) -> Iterator[None]:
     with ExitStack() as patches:
         for step, names in STEPS.items():
             for name in names:
-                work = timed(step, getattr(evening, name))
-                patches.enter_context(mock.patch.object(evening, name, work))
+                for room in (evening, planner):
+                    if hasattr(room, name):
+                        work = timed(step, getattr(room, name))
+                        patches.enter_context(mock.patch.object(room, name, work))
         yield
 
 
@@ -158,7 +160,7 @@ def main() -> None:
             def many(hours: PointHours, lead_hours: float) -> PointHours:
                 return members_of(hours, lead_hours, most=asked.members)
 
-            patches.enter_context(mock.patch.object(evening, "neighbours", many))
+            patches.enter_context(mock.patch.object(planner, "neighbours", many))
         found = {day: evening_before(day) for day in asked.days}
     unit = turn_seconds()
     sys.stdout.write(f"one turn of the fixed work: {1000 * unit:.1f} ms\n")

@@ -21,7 +21,8 @@ from replanner.dialogue.state import State, begin
 from replanner.dialogue.step import step
 from replanner.errors import ReplannerError
 from replanner.planning.rules import Rules
-from replanner.service.evening import Means, plan_day
+from replanner.service.evening import plan_day
+from replanner.service.planner import Means
 from replanner.trip.model import Tour
 from replanner.trip.timing import Speeds
 from tests.service.fair import MadeWeather

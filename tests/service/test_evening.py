@@ -18,8 +18,9 @@ from replanner.geodesy import Point
 from replanner.planning import day_search
 from replanner.planning.rules import Rules
 from replanner.service import evening as evening_steps
-from replanner.service.evening import Evening, Means, plan_day
+from replanner.service.evening import Evening, plan_day
 from replanner.service.last_plan import last_plan_stale
+from replanner.service.planner import Means
 from replanner.store.store import open_store
 from replanner.trip.edits import Demands
 from replanner.trip.model import (

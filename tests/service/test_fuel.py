@@ -12,7 +12,8 @@ from replanner.advice.briefing import Briefing, Decision
 from replanner.advice.text_message import message
 from replanner.planning.fuelled_day import tank_of
 from replanner.planning.own_run import own_run
-from replanner.service.evening import SharedDay, search_day, tell_day
+from replanner.service.evening import search_day, tell_day
+from replanner.service.planner import SharedDay
 from replanner.trip.edits import Demands
 from replanner.trip.model import Halt, HaltKind, Leg, Rider
 from replanner.units import UnitSystem

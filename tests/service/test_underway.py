@@ -17,7 +17,8 @@ from replanner.clock import local_instant
 from replanner.errors import NoPlanError
 from replanner.geodesy import Point
 from replanner.planning.rules import Rules
-from replanner.service.evening import Evening, Means, plan_day
+from replanner.service.evening import Evening, plan_day
+from replanner.service.planner import Means
 from replanner.trip.edits import Demands
 from replanner.trip.model import Tour, Way
 from replanner.trip.reported import report_of

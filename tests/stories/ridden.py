@@ -44,12 +44,13 @@ from replanner.planning.rules import Rules
 from replanner.post import DueKind, PlanPicture, PlanTrack, TextFile, Words
 from replanner.service.day_dues import OVERDUE_AFTER
 from replanner.service.dealing import Ridden
-from replanner.service.evening import Means, plan_day
+from replanner.service.evening import plan_day
 from replanner.service.files_in import FileDesk
 from replanner.service.group_plans import planner_for
 from replanner.service.joining import Hours, Joining
 from replanner.service.office import Hands, Office
 from replanner.service.one_rider import Heard, OneRider
+from replanner.service.planner import Means
 from replanner.service.pressure import Pressure
 from replanner.service.rounds import Means as RoundsMeans
 from replanner.service.rounds import Rounds
