@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from replanner.hazards.model import AVOID, CAUTION, NO_GO
+from replanner.hazards.model import AVOID, CAUTION, NO_GO, Floats
 from replanner.planning.build import BuiltDay
 from replanner.planning.build_way import BuiltWay
 from replanner.planning.leaving import HARDLY_BETTER, leaving, setting_out
@@ -53,7 +53,8 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
         If legs have been assessed over different numbers of members.
     """
     ways = [built.way(visit.leg, visit.way) for visit in solution.visits]
-    counts = {severity_by_member(way).shape[0] for way in ways}
+    levels = [severity_by_member(way) for way in ways]
+    counts = {level.shape[0] for level in levels}
     if len(counts) > 1:
         raise ValueError(f"legs are assessed over different numbers of members: {sorted(counts)}")
     members = counts.pop() if counts else 1
@@ -62,7 +63,7 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
     holds = np.ones(members, dtype=np.bool_)
     dusk = np.ones(members, dtype=np.bool_)
     for member in range(members):
-        worst, broken, in_time, roads_go = _ride(built, solution, ways, member)
+        worst, broken, in_time, roads_go = _ride(built, solution, ways, levels, member)
         severity[:, member] = worst
         holds[member] = broken is None and roads_go
         dusk[member] = holds[member] and in_time
@@ -80,20 +81,25 @@ def replay(built: BuiltDay, solution: DaySolution) -> Replay:
 
 
 def _ride(
-    built: BuiltDay, solution: DaySolution, ways: list[BuiltWay], member: int
+    built: BuiltDay,
+    solution: DaySolution,
+    ways: list[BuiltWay],
+    levels: list[Floats],
+    member: int,
 ) -> tuple[list[float], int | None, bool, bool]:
     """Return each leg's severity in a member, the visit it breaks at, and if in before dusk.
 
-    Last comes whether no plain road is no-go.
-
-    Once late beyond the day's slots, the last slot stands for the hour.
+    Last comes whether no plain road is no-go. `levels` are the severities of the ways by member and
+    start. Once late beyond the day's slots, the last slot stands for the hour.
     """
     problem, slot_minutes = built.problem, built.clock.slot_minutes
     place, minute = problem.start_place, float(solution.leave_slot * slot_minutes)
     worst: list[float] = []
     broken: int | None = None
     roads_go = True
-    for number, (visit, way) in enumerate(zip(solution.visits, ways, strict=True)):
+    for number, (visit, way, by_member) in enumerate(
+        zip(solution.visits, ways, levels, strict=True)
+    ):
         entry = problem.legs[visit.leg].ways[visit.way].start
         if roads_go and built.looked_at(place, entry):
             free = _slot_from(minute, slot_minutes)
@@ -104,7 +110,7 @@ def _ride(
         slot = max(visit.start_slot, _slot_from(ready, slot_minutes))
         kept = slot < problem.slots
         slot = min(slot, problem.slots - 1)
-        level = float(severity_by_member(way)[member, slot])
+        level = float(by_member[member, slot])
         worst.append(level)
         kept = kept and level < NO_GO and not fixed_ban(way, slot)
         if broken is None and not kept:
@@ -136,7 +142,7 @@ def _goes(passage: RoadPassage | None, member: int) -> bool:
     return passage is None or not passage.no_go_in()[member]
 
 
-def severity_by_member(way: BuiltWay) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def severity_by_member(way: BuiltWay) -> Floats:
     """Return the severity by member and start; unknown is caution."""
     severity = way.assessed.severity.reshape(-1, way.assessed.starts.size)
     return np.asarray(np.where(np.isnan(severity), CAUTION, severity))
