@@ -20,7 +20,7 @@ from replanner.trip.timing import BREAK_MINUTES
 from replanner.trip.underway import OnLeg, Underway
 
 # A live position is believed this long; after that the plan tells better. Assumption.
-_LIVE_LASTS = timedelta(minutes=20)
+LIVE_LASTS = timedelta(minutes=20)
 _AT_ONCE = timedelta(0)
 # Who halts where a leg begins is on it, and has that halt behind him when he rides on.
 _BEGUN = 2 * LEAST_SHARE
@@ -77,7 +77,7 @@ def stand(state: State, sent: datetime, behind: timedelta = _AT_ONCE) -> Stand |
     made_from = plan.demands.underway if plan else None
     newer = known is not None and known != made_from
     if known is not None and newer and (made_from is None or known.at >= made_from.at):
-        fresh = sent - known.at <= _LIVE_LASTS
+        fresh = sent - known.at <= LIVE_LASTS
         if not known.live or fresh:
             return _told(state, _as_known(known, sent), plan, by_plan=False)
     if plan is None:
@@ -92,7 +92,10 @@ def stand(state: State, sent: datetime, behind: timedelta = _AT_ONCE) -> Stand |
 
 
 def _as_known(known: Underway, sent: datetime) -> Underway:
-    return replace(known, at=max(sent, known.at), ready=max(sent, known.ready))
+    """Return riders as they were last known; who was not seen for long may have ridden since."""
+    stays = known.in_the_morning and sent - known.at <= LIVE_LASTS
+    here = replace(known, at=max(sent, known.at), ready=max(sent, known.ready))
+    return replace(here, in_the_morning=stays)
 
 
 def by_plan(
@@ -120,6 +123,7 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
         ready=sent,
         ridden=ridden,
         place=_begins(state, plan),
+        in_the_morning=not begun and (made_from is None or made_from.in_the_morning),
         tank_km=made_from.tank_km if made_from else None,
         tank_told_km=made_from.tank_told_km if made_from and not fills_up else None,
         ridden_minutes=ridden_minutes(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from replanner.advice.briefing import PlannedLeg
-from replanner.dialogue.by_plan import Stand, by_plan, side, way_of
+from replanner.dialogue.by_plan import LIVE_LASTS, Stand, by_plan, side, way_of
 from replanner.dialogue.events import PositionCame
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Shown, State
@@ -27,7 +27,7 @@ def standing(state: State, underway: Underway, before: Stand, on_km: float = 0.0
     before : Stand
         Where they were taken to be, without being told.
     on_km : float
-        How far they have come since then, for where the plan does not tell. [km]
+        How far they have come since their last live position, where the plan does not tell. [km]
     """
     words, on = state.words, underway.on_leg
     if on is not None:
@@ -41,6 +41,7 @@ def standing(state: State, underway: Underway, before: Stand, on_km: float = 0.0
     riding = replace(
         underway,
         riding=tuple(leg.id for leg in ahead),
+        in_the_morning=_in_the_morning(state, underway),
         ridden_minutes=since.ridden_minutes,
         tank_km=since.tank_km,
         tank_told_km=since.tank_told_km,
@@ -85,6 +86,23 @@ def share_of(plan: Shown, leg: PlannedLeg, on: OnLeg) -> float:
     return (in_way(on.fraction, on.way) - begun) / max(1.0 - begun, 1e-6)
 
 
+def _in_the_morning(state: State, here: Underway) -> bool:
+    """Tell whether nothing is begun: by the plan, or they were seen to stay where they were."""
+    plan, known = in_force(state), state.demands.underway
+    if known is not None and known.in_the_morning and _seen_there(state, here):
+        return True
+    reckoned = by_plan(state, plan, here.at) if plan else None
+    return reckoned is not None and reckoned.in_the_morning
+
+
+def _seen_there(state: State, here: Underway) -> bool:
+    """Tell whether they were known to be at a place so lately that they can hardly have left it."""
+    known = state.demands.underway
+    if known is None or here.place is None or known.place != here.place:
+        return False
+    return here.at - known.at <= LIVE_LASTS
+
+
 def _since(state: State, here: Underway, before: Underway, on_km: float) -> Underway:
     """Return the riders as they are taken to be by the plan where they are, else as before."""
     plan = in_force(state)
@@ -93,7 +111,18 @@ def _since(state: State, here: Underway, before: Underway, on_km: float) -> Unde
         there = by_plan(state, plan, here.at, here.at - moment)
         if there is not None:
             return there
-    return before if before.tank_km is None else replace(before, tank_km=before.tank_km + on_km)
+    seen = _seen_km(state, before, on_km)
+    if before.tank_km is None or seen is None:
+        return before
+    return replace(before, tank_km=max(before.tank_km, seen))
+
+
+def _seen_km(state: State, before: Underway, on_km: float) -> float | None:
+    """Return how far the tank has come by the last live position; None: it is not of that tank."""
+    known = state.demands.underway
+    if known is None or not known.live or known.tank_told_km != before.tank_told_km:
+        return None
+    return None if known.tank_km is None else known.tank_km + on_km
 
 
 def _told_since(plan: Shown, before: Underway) -> bool:
@@ -105,21 +134,34 @@ def _told_since(plan: Shown, before: Underway) -> bool:
 
 def _planned_at(state: State, plan: Shown, here: Underway) -> datetime | None:
     """Return when the plan has them where they are; None: never, or it cannot be told."""
-    legs, on, made_from = plan.briefing.legs, here.on_leg, plan.demands.underway
+    legs, on = plan.briefing.legs, here.on_leg
     if on is not None:
         ways = [leg for leg in legs if leg.id == on.leg and way_of(plan, leg) is on.way]
         return ways[0].reached_at(share_of(plan, ways[0], on)) if ways else None
     behind = [leg for leg in legs if leg.id in here.ridden]
     if here.place is None or behind != list(legs[: len(behind)]):
         return None
-    if not behind and made_from is None:  # in the morning, as far as they have told
-        return None
-    at_end = bool(behind) and side(state, plan, behind[-1], last=True) == here.place
-    came = behind[-1].reached_at(1.0) if at_end else None
     following = legs[len(behind)] if behind != list(legs) else None
-    if following is None or side(state, plan, following, last=False) != here.place:
+    if following is not None and side(state, plan, following, last=False) != here.place:
+        following = None
+    if not behind:
+        return _planned_first(state, plan, here, following) if following else None
+    at_end = side(state, plan, behind[-1], last=True) == here.place
+    came = behind[-1].reached_at(1.0) if at_end else None
+    if following is None:
         return came
-    if state.book.road.leg(following.id) is None:  # the way back that they were to ride first
-        return following.end
     # Halts and breaks may be planned there: who is there in time is in the midst of them.
     return following.start if came is None else min(max(here.at, came), following.start)
+
+
+def _planned_first(state: State, plan: Shown, here: Underway, first: PlannedLeg) -> datetime | None:
+    """Return when the plan has them where its first leg begins, nothing of it being ridden.
+
+    Who was not seen to stay there may have ridden since and be back: then it cannot be told.
+    """
+    if state.book.road.leg(first.id) is None:  # the way back that they were to ride first
+        return first.end
+    made_from = plan.demands.underway
+    if made_from is None or made_from.place != here.place:
+        return None
+    return first.start if here.at <= first.start or _seen_there(state, here) else None

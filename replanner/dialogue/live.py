@@ -52,8 +52,7 @@ def _ridden_on(state: State, event: PositionCame, before: frozenset[LegId]) -> U
     last = stand(state, event.sent)
     if last is None:
         return underway
-    on_km = _followed_km(state, event) if last.underway.live else 0.0
-    return standing(state, underway, last, on_km).underway
+    return standing(state, underway, last, _followed_km(state, event)).underway
 
 
 def _followed_km(state: State, event: PositionCame) -> float:

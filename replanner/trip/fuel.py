@@ -48,8 +48,8 @@ def ridden_since_full(day: Day, underway: Underway | None) -> float | None:
     """Return the kilometres since the tank was full when a day begins, or what is left of it.
 
     What was told or reckoned counts first; a tank full in the morning still is where the riders
-    are at the start of the day (`day` is the whole of it) and no leg has been ridden. None: not
-    known.
+    have not been seen to leave the start of the day (`day` is the whole of it), nor by the plan
+    can have. None: not known.
     """
     if underway is None or underway.tank_km is not None:
         return km_since_full(underway)
@@ -63,7 +63,7 @@ def told_km(day: Day, underway: Underway) -> float | None:
 
 
 def _is_morning(day: Day, underway: Underway) -> bool:
-    return underway.place == day.start and not underway.ridden
+    return underway.in_the_morning and underway.place == day.start and not underway.ridden
 
 
 def tank_known(underway: Underway | None) -> TankKnown:

@@ -46,6 +46,9 @@ class Underway:
         Told by a position shared live, not typed.
     riding : tuple of LegId
         What is ahead of the plan they ride by, in its order: from now on their own order.
+    in_the_morning : bool
+        Nothing of the day's plan is begun by then, or they were seen to stay: at the start of the
+        day the tank is full.
     ridden_minutes : float
         Ridden since the last break by the time `at`, as far as is known. [min]
     tank_km : float or None
@@ -66,6 +69,7 @@ class Underway:
     turning_back: bool = False
     live: bool = False
     riding: tuple[LegId, ...] = ()
+    in_the_morning: bool = False
     ridden_minutes: float = 0.0
     tank_km: float | None = None
     tank_told_km: float | None = None

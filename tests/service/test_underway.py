@@ -57,6 +57,12 @@ def from_place(place: str, ready: datetime, *ridden: str, **other: object) -> De
     return Demands(underway=there, **other)
 
 
+def in_the_morning(demands: Demands) -> Demands:
+    """Return the demands of riders who have begun nothing of the day."""
+    assert demands.underway is not None
+    return replace(demands, underway=replace(demands.underway, in_the_morning=True))
+
+
 def with_tank(demands: Demands, km: float | None, told: float | None = None) -> Demands:
     """Return the demands of riders who have ridden so far since their tanks were full. [km].
 
@@ -122,7 +128,8 @@ def test_at_the_base_at_the_planned_departure_nothing_changes() -> None:
     leaving = morning.departure
     again = plan(FRIDAY, leaving, Demands()).briefing
     assert again.legs == morning.legs
-    here = plan(FRIDAY, leaving, from_place("orrowick", leaving)).briefing
+    wish = in_the_morning(from_place("orrowick", leaving))
+    here = plan(FRIDAY, leaving, wish).briefing
     assert here.legs == again.legs
     assert (here.departure, here.arrival) == (again.departure, again.arrival)
     assert (here.value_minutes, here.bound_minutes) == (again.value_minutes, again.bound_minutes)
@@ -133,10 +140,14 @@ def test_at_the_base_at_the_planned_departure_nothing_changes() -> None:
 
 def test_once_the_day_has_begun_the_tank_is_not_known_and_that_is_told() -> None:
     noon = at(FRIDAY, 12)
-    there = plan(FRIDAY, noon, from_place("orrowick", noon, "brindle_loop")).briefing
+    there = plan(
+        FRIDAY, noon, in_the_morning(from_place("orrowick", noon, "brindle_loop"))
+    ).briefing
     assert "tank" in there.cautions
     assert not any(leg.pumps for leg in there.legs)
-    full = plan(FRIDAY, noon, from_place("orrowick", noon)).briefing
+    back = plan(FRIDAY, noon, from_place("orrowick", noon)).briefing  # they may have ridden
+    assert "tank" in back.cautions
+    full = plan(FRIDAY, noon, in_the_morning(from_place("orrowick", noon))).briefing
     assert "tank" not in full.cautions
 
 
@@ -163,7 +174,7 @@ def test_what_is_left_in_the_tank_by_the_plan_is_planned_with_and_bars_nothing()
 def test_a_place_reached_by_road_alone_is_no_morning_with_a_full_tank() -> None:
     """Far from the base with no leg ridden the tank counted as full, whatever they had told."""
     noon = at(FRIDAY, 12)
-    there = from_place("quern", noon)
+    there = in_the_morning(from_place("quern", noon))
     assert "tank" in plan(FRIDAY, noon, there).briefing.cautions
     briefing = plan(FRIDAY, noon, with_tank(there, 140.0)).briefing
     assert briefing.legs[0].since_full[0][1] >= 140.0

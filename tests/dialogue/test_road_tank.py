@@ -1,0 +1,93 @@
+"""What is known of the tank on the road: full in the morning, told, reckoned. All INVENTED."""
+
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from replanner.dialogue.events import PositionCame
+from replanner.trip.underway import Underway
+from tests.dialogue.road_day import FRIDAY, Ride, at
+
+
+@pytest.fixture
+def friday() -> Ride:
+    return Ride(FRIDAY)
+
+
+def at_base(sent: datetime, *, live: bool = True) -> PositionCame:
+    there = Underway(at=sent, ready=sent, place="orrowick", live=live)
+    return PositionCame(underway=there, live=live, sent=sent)
+
+
+def tank_cautions(ride: Ride) -> set[str]:
+    assert ride.state.shown is not None
+    return {"tank", "tank_reckoned"} & set(ride.state.shown.briefing.cautions)
+
+
+def underway(ride: Ride) -> Underway:
+    found = ride.state.demands.underway
+    assert found is not None
+    return found
+
+
+def test_before_the_plan_leaves_the_tank_is_full(friday: Ride) -> None:
+    """The plan leaves at 8:30."""
+    friday.shares(at_base(at(FRIDAY, 8)))
+    friday.say(at(FRIDAY, 8, 5), "lunch 30 min")
+    assert tank_cautions(friday) == set()
+    friday.say(at(FRIDAY, 12), "running 5 late")
+    assert tank_cautions(friday) == {"tank"}
+
+
+def test_who_is_seen_at_the_base_all_along_still_has_a_full_tank(friday: Ride) -> None:
+    for minute in (20, 35, 50):
+        friday.shares(at_base(at(FRIDAY, 8, minute)))
+    friday.say(at(FRIDAY, 8, 55), "lunch 30 min")
+    assert underway(friday).in_the_morning
+    assert tank_cautions(friday) == set()
+
+
+@pytest.mark.parametrize("hour", [12, 15])
+def test_live_positions_begun_at_the_base_by_day_are_no_full_tank(friday: Ride, hour: int) -> None:
+    """They may have ridden; at 15:00 the plan has them at its pump, and nobody has said so."""
+    friday.shares(at_base(at(FRIDAY, hour)))
+    assert tank_cautions(friday) == {"tank"}
+    friday.shares(at_base(at(FRIDAY, hour, 16)))
+    assert tank_cautions(friday) == {"tank"}
+
+
+@pytest.mark.parametrize("hour", [9, 12, 15])
+def test_a_position_shared_once_at_the_base_by_day_is_no_full_tank(friday: Ride, hour: int) -> None:
+    friday.shares(at_base(at(FRIDAY, hour), live=False))
+    assert tank_cautions(friday) == {"tank"}
+
+
+def test_where_no_plan_is_known_no_tank_is_full(friday: Ride) -> None:
+    """Nobody has looked at a plan; at noon somebody shares where he is."""
+    friday.state = replace(friday.state, shown=None, accepted=None)
+    friday.shares(at_base(at(FRIDAY, 12), live=False))
+    assert tank_cautions(friday) == {"tank"}
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_back_at_the_base_what_was_told_on_a_leg_is_only_reckoned(
+    friday: Ride, *, live: bool
+) -> None:
+    """At 9:00 they are on the causeway and tell of their tank; they ride on, or back."""
+    friday.say(at(FRIDAY, 9), "190 km left")
+    told = underway(friday).tank_told_km
+    friday.shares(at_base(at(FRIDAY, 10, 28), live=live))
+    assert underway(friday).tank_told_km == told
+    assert (underway(friday).tank_km or 0.0) > (told or 0.0) + 10.0
+    assert tank_cautions(friday) == {"tank_reckoned"}
+
+
+def test_hours_after_a_full_tank_at_the_base_it_is_only_reckoned(friday: Ride) -> None:
+    """Between they may have ridden a loop."""
+    friday.say(at(FRIDAY, 12), "filled up at orrowick")
+    assert tank_cautions(friday) == set()
+    friday.shares(at_base(at(FRIDAY, 13)))
+    assert (underway(friday).tank_km or 0.0) > 10.0
+    friday.say(at(FRIDAY, 13, 5), "lunch 30 min")
+    assert tank_cautions(friday) == {"tank_reckoned"}
