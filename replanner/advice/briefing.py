@@ -100,6 +100,11 @@ class PlannedLeg:
                 return before + (after - before) * (share - here) / (there - here)
         return self.since_full[-1][1] if self.since_full else None
 
+    @property
+    def begun_km(self) -> float | None:
+        """What has been ridden since the tank was full where it begins, before any pump there."""
+        return self.since_full[0][1] if self.since_full else None
+
     def fills_up_by(self, share: float) -> bool:
         """Tell whether the plan has filled the tank on it, so much of the leg being behind."""
         points = pairwise(here for here, _ in self.since_full)

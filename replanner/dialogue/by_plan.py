@@ -206,7 +206,7 @@ def _between(
     there, due = _base(state, briefing, day.end if day else None), briefing.arrival
     if following:
         there, due = side(state, plan, following[0], last=False), following[0].start
-    km = following[0].tank_km(0.0) if following else None
+    km = following[0].begun_km if following else None
     if km is None and begun:
         km = begun[-1].tank_km(1.0)
     at = replace(at, tank_km=km)

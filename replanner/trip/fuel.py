@@ -72,8 +72,8 @@ def tank_known(underway: Underway | None) -> TankKnown:
         return TankKnown.TOLD
     if underway.tank_km is None or underway.tank_told_km is None:
         return TankKnown.UNKNOWN
-    ridden_on = underway.tank_km - underway.tank_told_km
-    return TankKnown.TOLD if ridden_on <= _HARDLY_RIDDEN_KM else TankKnown.RECKONED
+    since_told = abs(underway.tank_km - underway.tank_told_km)  # less than told: filled up since
+    return TankKnown.TOLD if since_told <= _HARDLY_RIDDEN_KM else TankKnown.RECKONED
 
 
 def km_since_full(underway: Underway | None) -> float | None:

@@ -1,10 +1,11 @@
 """What is known of the tank on the road: full in the morning, told, reckoned. All INVENTED."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
+from replanner.dialogue.by_plan import stand
 from replanner.dialogue.events import PositionCame
 from replanner.trip.underway import Underway
 from tests.dialogue.road_day import FRIDAY, Ride, at
@@ -91,3 +92,33 @@ def test_hours_after_a_full_tank_at_the_base_it_is_only_reckoned(friday: Ride) -
     assert (underway(friday).tank_km or 0.0) > 10.0
     friday.say(at(FRIDAY, 13, 5), "lunch 30 min")
     assert tank_cautions(friday) == {"tank_reckoned"}
+
+
+def test_a_pump_ahead_is_not_reckoned_with_before_it_is_reached(friday: Ride) -> None:
+    """The plan fills up where its next leg begins; at its end of the one before nobody has."""
+    friday.say(at(FRIDAY, 9), "190 km left")
+    plan = friday.state.shown
+    assert plan is not None
+    first, second, *others = plan.briefing.legs
+    early = replace(first, since_full=((0.0, 120.0), (1.0, 187.0)))
+    late = replace(second, start=second.start + timedelta(minutes=10))
+    late = replace(late, since_full=((0.0, 187.0), (0.0, 0.0), (1.0, 45.0)))
+    briefing = replace(plan.briefing, legs=(early, late, *others))
+    friday.state = replace(friday.state, shown=replace(plan, briefing=briefing))
+    there = stand(friday.state, first.end + timedelta(minutes=5))
+    assert there is not None
+    assert (there.underway.tank_km, there.underway.tank_told_km) == (187.0, 120.0)
+    on = stand(friday.state, late.start + timedelta(minutes=5))
+    assert on is not None
+    assert on.underway.tank_told_km is None
+
+
+@pytest.mark.parametrize("line", ["at orrowick", "done hask saddle", "running 5 late"])
+def test_where_the_plan_has_filled_up_and_nobody_has_said_so_it_is_told(
+    friday: Ride, line: str
+) -> None:
+    """The plan fills up at the end of Hask, at 15:10; they say that they are there."""
+    friday.say(at(FRIDAY, 9), "filled up")
+    friday.say(at(FRIDAY, 15, 8), line)
+    assert (underway(friday).tank_km, underway(friday).tank_told_km) == (0.0, None)
+    assert tank_cautions(friday) == {"tank"}

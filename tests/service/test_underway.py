@@ -191,6 +191,7 @@ def test_a_place_reached_by_road_alone_is_no_morning_with_a_full_tank() -> None:
         (20.0, 0.0, "tank_reckoned"),
         (140.0, 140.0, None),
         (150.0, 140.0, "tank_reckoned"),
+        (0.0, 140.0, "tank_reckoned"),  # filled up since, which nobody has told
     ],
 )
 def test_a_tank_is_not_called_unknown_once_riders_have_told_of_it(
