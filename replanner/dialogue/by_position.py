@@ -54,14 +54,36 @@ def standing(state: State, underway: Underway, before: Stand, on_km: float = 0.0
 def found(state: State, event: PositionCame) -> Underway:
     """Return where a position has the riders, on a leg in the way that is known, else as planned.
 
-    A single position tells no way, nor do the first ones of a loop.
+    A single position tells no way, nor do the first ones of a loop. Who has said that he turns back
+    does so until he has left the leg, or says where he goes.
     """
     here, progress = event.underway, event.progress
     on, followed = here.on_leg, progress.on if progress and progress.way_known else None
-    if on is None or (followed is not None and followed.leg == on.leg):
+    if on is None:
+        return here
+    turned = _turned_back_on(state, on.leg)
+    if turned is not None:
+        return replace(here, on_leg=replace(on, way=turned.way), turning_back=True)
+    if followed is not None and followed.leg == on.leg:
         return here
     way = planned_way(state, on.leg)
     return here if way is None else replace(here, on_leg=replace(on, way=way))
+
+
+def _turned_back_on(state: State, leg: LegId) -> OnLeg | None:
+    """Return where on a leg they have said that they turn back, being on it; None: they have not.
+
+    Seen elsewhere between they are on their way back still, by the plan they ride by; at a place
+    they are done with it.
+    """
+    known, plan = state.demands.underway, in_force(state)
+    if known is None or known.place is not None:
+        return None
+    made_from = plan.demands.underway if plan else None
+    last = known if known.on_leg is not None and known.on_leg.leg == leg else made_from
+    if last is None or not last.turning_back or last.on_leg is None:
+        return None
+    return last.on_leg if last.on_leg.leg == leg else None
 
 
 def planned(state: State) -> tuple[PlannedLeg, ...]:

@@ -165,7 +165,8 @@ def _by_position(state: State, event: PositionCame, by_plan: Stand | None) -> St
     marked = event.progress.ridden if event.progress else ()
     if known.on_leg is not None and road is not None and on in marked:
         end = road.start if known.on_leg.fraction < 0.5 else road.end  # noqa: PLR2004 - half way
-        return standing(state, replace(known, on_leg=None, place=end), by_plan)
+        there = replace(known, on_leg=None, place=end, turning_back=False)
+        return standing(state, there, by_plan)
     legs = [leg.id for leg in planned(state)]
     ahead = set(legs[legs.index(on) :]) if on in legs else set()
     ridden = known.ridden | (by_plan.underway.ridden - ahead)

@@ -545,6 +545,36 @@ def test_what_was_told_of_the_tank_without_a_plan_made_of_it_still_counts(friday
     assert known.tank_km == 0.0
 
 
+@pytest.mark.parametrize("live", [True, False])
+def test_who_has_said_that_he_turns_back_does_so_in_the_next_position(
+    friday: Ride, *, live: bool
+) -> None:
+    friday.say(at(FRIDAY, 13), "turning back")
+    for minute, fraction in ((5, 0.35), (10, 0.3)):
+        friday.shares(position("hask_saddle", fraction, at(FRIDAY, 13, minute), live=live))
+        assert friday.state.demands.underway is not None
+        assert friday.state.demands.underway.turning_back
+        assert friday.planned[0] == back_over("hask_saddle")
+    # Seen on a leg that runs beside it they still do; at its start they are done with it.
+    friday.shares(position(friday.planned[1], 0.1, at(FRIDAY, 13, 15), live=True))
+    friday.shares(position("hask_saddle", 0.2, at(FRIDAY, 13, 20), live=True))
+    assert friday.state.demands.underway.turning_back
+    start = at(FRIDAY, 13, 40)
+    there = Underway(at=start, ready=start, place="orrowick", live=True)
+    friday.shares(PositionCame(underway=there, live=True, sent=start))
+    friday.shares(position("hask_saddle", 0.1, at(FRIDAY, 13, 50), live=True))
+    assert not friday.state.demands.underway.turning_back
+
+
+def test_turning_back_is_over_when_they_say_where_they_go(friday: Ride) -> None:
+    friday.say(at(FRIDAY, 13), "turning back")
+    friday.say(at(FRIDAY, 13, 5), "now on hask saddle")
+    friday.shares(position("hask_saddle", 0.5, at(FRIDAY, 13, 10), live=True))
+    assert friday.state.demands.underway is not None
+    assert not friday.state.demands.underway.turning_back
+    assert friday.planned[0] == "hask_saddle"
+
+
 def test_a_live_position_on_a_leg_that_is_not_planned_plans_anew(friday: Ride) -> None:
     told = friday.shares(position("hask_valley_road", 0.4, at(FRIDAY, 11, 30), live=True))
     assert "Off the plan." in told
