@@ -159,7 +159,9 @@ def _planned_at(state: State, plan: Shown, here: Underway) -> datetime | None:
     legs, on = plan.briefing.legs, here.on_leg
     if on is not None:
         ways = [leg for leg in legs if leg.id == on.leg and way_of(plan, leg) is on.way]
-        return ways[0].reached_at(share_of(plan, ways[0], on)) if ways else None
+        if not ways or _passed_over(here, legs[: legs.index(ways[0])]):
+            return None
+        return ways[0].reached_at(share_of(plan, ways[0], on))
     behind = [leg for leg in legs if leg.id in here.ridden]
     if here.place is None or behind != list(legs[: len(behind)]):
         return None
@@ -174,6 +176,11 @@ def _planned_at(state: State, plan: Shown, here: Underway) -> datetime | None:
         return came
     # Halts and breaks may be planned there: who is there in time is in the midst of them.
     return following.start if came is None else min(max(here.at, came), following.start)
+
+
+def _passed_over(here: Underway, legs: tuple[PlannedLeg, ...]) -> bool:
+    """Tell whether legs come first that are not ridden, and by the plan cannot be."""
+    return any(leg.id not in here.ridden and leg.end > here.at for leg in legs)
 
 
 def _planned_first(state: State, plan: Shown, here: Underway, first: PlannedLeg) -> datetime | None:

@@ -7,7 +7,8 @@ import pytest
 
 from replanner.dialogue.by_plan import stand
 from replanner.dialogue.events import PositionCame
-from replanner.trip.underway import Underway
+from replanner.trip.model import Way
+from replanner.trip.underway import OnLeg, Underway
 from tests.dialogue.road_day import FRIDAY, Ride, at
 
 
@@ -122,3 +123,15 @@ def test_where_the_plan_has_filled_up_and_nobody_has_said_so_it_is_told(
     friday.say(at(FRIDAY, 15, 8), line)
     assert (underway(friday).tank_km, underway(friday).tank_told_km) == (0.0, None)
     assert tank_cautions(friday) == {"tank"}
+
+
+def test_who_is_on_a_leg_too_early_has_not_filled_up_before_it(friday: Ride) -> None:
+    """Brindle comes behind Hask and its pump by the plan; at 9:30 they are on it."""
+    friday.say(at(FRIDAY, 9), "150 km left")
+    told = underway(friday).tank_told_km
+    assert told is not None
+    on = OnLeg(leg="brindle_loop", way=Way.FORWARD, fraction=0.3)
+    there = Underway(at=at(FRIDAY, 9, 30), ready=at(FRIDAY, 9, 30), on_leg=on, live=True)
+    friday.shares(PositionCame(underway=there, live=True, sent=there.at))
+    assert (underway(friday).tank_km or 0.0) >= told
+    assert underway(friday).tank_told_km == told
