@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from replanner.advice.briefing import Briefing, PlannedLeg
 from replanner.advice.names import clean
-from replanner.dialogue.road_book import RoadLeg
+from replanner.dialogue.road_book import RoadLeg, straight_km
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.since_break import rest_over, ridden_minutes
 from replanner.dialogue.state import Shown, State
@@ -124,7 +124,7 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
         ridden=ridden,
         place=_begins(state, plan),
         in_the_morning=not begun and (made_from is None or made_from.in_the_morning),
-        tank_km=made_from.tank_km if made_from else None,
+        tank_km=_known_and_ridden_km(state, plan, moment),
         tank_told_km=made_from.tank_told_km if made_from and not fills_up else None,
         ridden_minutes=ridden_minutes(
             briefing.legs,
@@ -146,6 +146,43 @@ def _reckoned(state: State, plan: Shown, sent: datetime, behind: timedelta) -> U
     return _between(state, plan, begun, following, at, behind)
 
 
+def _known_and_ridden_km(state: State, plan: Shown, moment: datetime) -> float | None:
+    """Return what was known of the tank and what has been ridden since, but for pumps. [km].
+
+    For where the plan was made without it, since none lasts on it. Roads between legs are reckoned
+    from the straight line, each with the leg before it.
+    """
+    made_from = plan.demands.underway
+    if made_from is None or made_from.tank_km is None:
+        return None
+    book, km = state.book.road, made_from.tank_km
+    here = made_from.point or (book.point(made_from.place) if made_from.place else None)
+    for leg in plan.briefing.legs:
+        begins = side(state, plan, leg, last=False)
+        there = book.point(begins) if begins else None
+        if moment > (plan.briefing.departure or leg.start) and here and there:
+            km += straight_km(here, there)
+        if leg.start > moment:
+            break
+        km += leg.share_by(moment) * _leg_km(state, plan, leg)
+        ends = side(state, plan, leg, last=True)
+        here = book.point(ends) if ends and leg.end <= moment else None
+    return km
+
+
+def _leg_km(state: State, plan: Shown, leg: PlannedLeg) -> float:
+    """Return how long a planned leg is, of the first what was left of it; 0 on a boat. [km]."""
+    made_from, road = plan.demands.underway, state.book.road.leg(leg.id)
+    on = made_from.on_leg if made_from else None
+    if on is not None and leg.id == back_over(on.leg):
+        back = state.book.road.leg(on.leg)
+        return in_way(on.fraction, on.way) * back.distance_km if back else 0.0
+    if road is None or road.kind is LegKind.CROSSING:
+        return 0.0
+    begun = in_way(on.fraction, on.way) if on is not None and on.leg == leg.id else 0.0
+    return (1.0 - begun) * road.distance_km
+
+
 def _begins(state: State, plan: Shown) -> PlaceId | None:
     made_from = plan.demands.underway
     if made_from is not None:
@@ -160,7 +197,8 @@ def _on(
 ) -> Underway:
     """Return where on a leg the riders are, its halts and breaks reckoned with."""
     road, share = state.book.road.leg(leg.id), max(leg.share_by(moment), _BEGUN)
-    at = replace(at, tank_km=leg.tank_km(share))  # a boat burns its own
+    if leg.since_full:
+        at = replace(at, tank_km=leg.tank_km(share))  # a boat burns its own
     if road is not None and road.kind is LegKind.CROSSING:
         return _at_sea(leg, road, at, behind)
     if road is not None and road.kind is LegKind.STOP:
@@ -209,7 +247,7 @@ def _between(
     km = following[0].begun_km if following else None
     if km is None and begun:
         km = begun[-1].tank_km(1.0)
-    at = replace(at, tank_km=km)
+    at = at if km is None else replace(at, tank_km=km)
     if there is None or there == here or due is None:
         if begun:
             over = rest_over(begun[-1], at.at - behind)

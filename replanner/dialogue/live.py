@@ -10,7 +10,7 @@ from replanner.dialogue.by_position import found, share_of, standing
 from replanner.dialogue.changing import Outcome, make
 from replanner.dialogue.events import Effect, LogLeg, PositionCame, Remember, Say
 from replanner.dialogue.events import Outcome as Became
-from replanner.dialogue.road_fuel import straight_km
+from replanner.dialogue.road_book import straight_km
 from replanner.dialogue.road_told import in_force
 from replanner.dialogue.state import Shown, State
 from replanner.trip.model import LegId

@@ -8,19 +8,17 @@ from replanner.dialogue import replies
 from replanner.dialogue.by_plan import Stand, stand
 from replanner.dialogue.changing import Outcome, say
 from replanner.dialogue.intent_types import Option
+from replanner.dialogue.road_book import straight_km
 from replanner.dialogue.road_change import from_here, with_tail
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.state import Choice, State
 from replanner.dialogue.topics import Topic
-from replanner.geodesy import Point, geodesic
+from replanner.geodesy import Point
 from replanner.trip.fuel import USABLE_TANK
 from replanner.trip.model import LegId, LegKind, PlaceId, Way
 from replanner.trip.passage import in_way
 from replanner.trip.underway import Underway
 from replanner.units import METRES_PER_MILE, UnitSystem
-
-# Road against the straight line, where no leg is ridden. Assumption, as for roads not given.
-_DETOUR = 1.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,11 +108,6 @@ def _pumps(state: State, here: Stand) -> tuple[Pump, ...]:
                 continue
             found[place] = Pump(place=place, km=straight_km(point, there), along=False)
     return tuple(sorted(found.values(), key=lambda pump: (pump.km, pump.place)))
-
-
-def straight_km(here: Point, there: Point) -> float:
-    """Return about how far it is by road, from the straight line. [km]."""
-    return geodesic(here, there).distance / 1000.0 * _DETOUR
 
 
 def _along(state: State, here: Stand) -> list[tuple[PlaceId, float]]:

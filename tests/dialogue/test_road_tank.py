@@ -9,7 +9,7 @@ from replanner.dialogue.by_plan import stand
 from replanner.dialogue.events import PositionCame
 from replanner.trip.model import Way
 from replanner.trip.underway import OnLeg, Underway
-from tests.dialogue.road_day import FRIDAY, Ride, at
+from tests.dialogue.road_day import FRIDAY, TOUR, Ride, at
 
 
 @pytest.fixture
@@ -135,3 +135,40 @@ def test_who_is_on_a_leg_too_early_has_not_filled_up_before_it(friday: Ride) -> 
     friday.shares(PositionCame(underway=there, live=True, sent=there.at))
     assert (underway(friday).tank_km or 0.0) >= told
     assert underway(friday).tank_told_km == told
+
+
+def test_what_was_told_where_no_plan_lasts_on_it_goes_on_being_reckoned(friday: Ride) -> None:
+    """With 20 km left no pump is reached by the plan: it is made without the tank."""
+    friday.say(at(FRIDAY, 12), "20 km left")
+    told = underway(friday).tank_told_km
+    assert told == pytest.approx(0.8 * (340.0 - 20.0))
+    assert friday.state.shown is not None
+    assert not any(leg.since_full for leg in friday.state.shown.briefing.legs)
+    hask = friday.state.shown.briefing.legs[0]
+    whole_km = TOUR.legs["hask_saddle"].distance_km
+
+    friday.say(at(FRIDAY, 13), "windy here")
+    first = underway(friday)
+    assert first.on_leg is not None
+    assert first.tank_told_km == told
+    ridden_km = whole_km * (first.on_leg.fraction - on_hask(friday, 12))
+    assert first.tank_km == pytest.approx(told + ridden_km, abs=0.5)
+    assert ridden_km > 20.0
+    assert tank_cautions(friday) == {"tank"}  # planned without
+
+    # In a plan made of that, and behind the leg, no kilometre is forgotten.
+    over = hask.end + timedelta(minutes=2)
+    friday.say(over, "lunch 30 min")
+    left_km = whole_km * (1.0 - on_hask(friday, 12))
+    assert (underway(friday).tank_km or 0.0) >= told + left_km - 0.5
+    friday.say(over + timedelta(minutes=5), "filled up")
+    assert underway(friday).tank_km == 0.0
+    assert tank_cautions(friday) == set()
+
+
+def on_hask(ride: Ride, hour: int) -> float:
+    """Return how much of Hask is behind the riders of the evening's plan at an hour."""
+    plan = Ride(ride.day).state.accepted
+    assert plan is not None
+    hask = next(leg for leg in plan.briefing.legs if leg.id == "hask_saddle")
+    return hask.share_by(at(FRIDAY, hour))
