@@ -22,6 +22,7 @@ from replanner.dialogue.live import seen_live
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
 from replanner.dialogue.road_fuel import counted_on, fuel, full_in_the_morning
 from replanner.dialogue.road_intent import RoadWord
+from replanner.dialogue.since_break import rested_until
 from replanner.dialogue.state import State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import LegId, PlaceId, Way
@@ -253,11 +254,18 @@ def _filled(state: State, word: RoadWord, sent: datetime) -> Outcome:
         return say(state, f"{told}\n{out}")
     if not state.leads:
         return own_way(state, sent)
-    ready = max(sent, there.underway.at) if word.going_on else there.underway.ready
-    tank = replace(there.underway, ready=ready, tank_km=0.0, tank_told_km=0.0)
-    full = replace(there, underway=tank)
+    tank = replace(there.underway, tank_km=0.0, tank_told_km=0.0)
+    full = replace(there, underway=_going_on(state, tank, sent) if word.going_on else tank)
     echo = f"{counted_on(state)}{_done_too(state, here, full)}"
     return from_here(state, full, state.demands, echo)
+
+
+def _going_on(state: State, there: Underway, sent: datetime) -> Underway:
+    """Return riders who ride on at once: of a halt that was told they have had what is over."""
+    known = state.demands.underway
+    if known is not None and known.at <= sent < known.ready:
+        there = replace(there, ridden_minutes=rested_until(known, sent))
+    return replace(there, ready=max(sent, there.at))
 
 
 def _is_in(state: State, here: Stand) -> bool:

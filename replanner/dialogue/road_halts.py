@@ -14,6 +14,7 @@ from replanner.dialogue.events import Audience, Say
 from replanner.dialogue.road_change import from_here, nowhere, own_way, tried, with_tail
 from replanner.dialogue.road_intent import RoadWord
 from replanner.dialogue.road_told import in_force
+from replanner.dialogue.since_break import rested_until
 from replanner.dialogue.state import Purpose, State
 from replanner.dialogue.topics import Topic
 from replanner.trip.model import HaltKind, LegId
@@ -174,10 +175,12 @@ def moving(state: State, word: RoadWord, sent: datetime) -> Outcome:
     here = stand(state, sent)
     if here is None:
         return nowhere(state, sent)
+    wall = sent if word.wall is None else local_instant(state.day, word.wall, state.book.tz)
+    ready = max(wall, sent)
     if known is not None and known.at <= sent <= known.ready + _REPAIR:
-        here = replace(here, underway=replace(known, at=sent))
-    ready = sent if word.wall is None else local_instant(state.day, word.wall, state.book.tz)
-    here = _ready(here, max(ready, sent))
+        rested = replace(known, at=sent, ridden_minutes=rested_until(known, ready))
+        here = replace(here, underway=rested)
+    here = _ready(here, ready)
     echo = state.words.say("Moving at {time}.", time=replies.clock(here.underway.ready, state))
     return from_here(state, here, state.demands, echo)
 

@@ -1,12 +1,14 @@
 """How long a plan has had its riders in the saddle since their last break."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 from replanner.advice.briefing import PlannedLeg
 from replanner.trip.model import LegKind
 from replanner.trip.timing import BREAK_MINUTES
+from replanner.trip.underway import Underway
 
 _BREAK = timedelta(minutes=BREAK_MINUTES)
 _OFF_THE_BIKE = (LegKind.STOP.value, LegKind.CROSSING.value)
@@ -41,6 +43,15 @@ def ridden_minutes(
         if end - begin >= _BREAK:
             ridden = timedelta(0)
     return (ridden + (moment - since)) / timedelta(minutes=1)
+
+
+def rested_until(known: Underway, moment: datetime) -> float:
+    """Return the minutes ridden in one go by riders who ride on from where they were known to be.
+
+    A halt that was told is a rest if it lasted; where none was told nobody knows.
+    """
+    halted = replace(known, ready=moment) if known.ready > known.at else known
+    return halted.ridden_in_one_go(BREAK_MINUTES)
 
 
 def rest_over(leg: PlannedLeg, moment: datetime) -> datetime:

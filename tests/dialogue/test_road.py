@@ -643,3 +643,40 @@ def test_who_goes_on_from_the_pump_rides_at_once(friday: Ride, line: str, hour: 
     assert underway is not None
     assert (underway.tank_km, underway.ready) == (0.0, at(FRIDAY, hour))
     assert friday.state.accepted == Ride(FRIDAY).state.accepted
+
+
+@pytest.mark.parametrize(
+    ("line", "minute", "rested"),
+    [
+        ("moving", 44, True),
+        ("moving", 15, True),
+        ("moving", 14, False),
+        ("moving by 10:50", 5, True),  # they wait until then
+        ("moving by 10:40", 5, False),
+        ("filled up, moving on", 20, True),
+        ("filled up, moving on", 5, False),
+    ],
+)
+def test_a_told_halt_is_a_rest_if_it_lasted(
+    friday: Ride, line: str, minute: int, *, rested: bool
+) -> None:
+    """Rule 91: a quarter of an hour. The halt was told at 10:30, for 45 minutes."""
+    friday.say(at(FRIDAY, 10, 30), "lunch 45 min")
+    halted = friday.state.demands.underway
+    assert halted is not None
+    assert halted.ridden_minutes > 30.0
+    friday.say(at(FRIDAY, 10, 30) + timedelta(minutes=minute), line)
+    underway = friday.state.demands.underway
+    assert underway is not None
+    assert underway.ridden_minutes == (0.0 if rested else halted.ridden_minutes)
+    assert underway.ridden_in_one_go(15.0) == underway.ridden_minutes
+
+
+def test_who_moves_from_where_nobody_said_he_halts_has_not_rested(friday: Ride) -> None:
+    friday.say(at(FRIDAY, 10, 30), "at orrowick")
+    there = friday.state.demands.underway
+    assert there is not None
+    friday.say(at(FRIDAY, 10, 50), "moving")
+    underway = friday.state.demands.underway
+    assert underway is not None
+    assert underway.ridden_minutes >= there.ridden_minutes > 0.0
