@@ -56,13 +56,13 @@ def a_day_on_the_road(rider: Rider) -> None:
     assert "ok takes it" in home
     assert "Accepted." in rider.says("ok")
 
-    # In. One line closes the day; the phone has told what was ridden but for Brindle, which was
-    # only reckoned: it is asked for. On the valley road they have turned back.
+    # In. One line closes the day; the phone has told all that was ridden but the valley road, which
+    # was only reckoned: it is asked for.
     rider.until("Fri 16:45")
     safe = rider.says("home safe")
     assert safe.startswith("Welcome in. The day is closed.")
-    assert "All ridden: 1 Brindle low road?" in safe
-    assert rider.says("yes").startswith("Ridden: Brindle low road")
+    assert "All ridden: 1 Hask valley road?" in safe
+    assert rider.says("yes").startswith("Ridden: Hask valley road")
     missed = rider.says("missed gannet (tired)")
     assert missed.startswith("Missed: Gannet Stack spur (tired). It moves to Saturday 3.")
 
@@ -81,7 +81,7 @@ def test_a_day_on_the_road_comes_to_the_same_both_ways(teller: Teller) -> None:
     assert log == {
         "salt_causeway": Outcome.RIDDEN,
         "quern_loop": Outcome.RIDDEN,
-        "brindle_low_road": Outcome.RIDDEN,
+        "hask_valley_road": Outcome.RIDDEN,
         "gannet_spur": Outcome.MISSED,
     }
     # Nobody is asked after who has said that he is in.
