@@ -33,7 +33,7 @@ from replanner.service.weather_asked import weather_for
 from replanner.trip.edits import Demands
 from replanner.trip.fuel import km_since_full
 from replanner.trip.model import Day, LegId, Tour
-from replanner.trip.swaps import loops_of_other_days
+from replanner.trip.swaps import loops_of_other_days, loops_to_swap
 from replanner.weather.hourly import Window, hours_of
 
 # Rain two days back still lies on an unsealed road (limits.toml, wet track): the table has to
@@ -254,9 +254,13 @@ def days_to_weigh(tour: Tour, day: Day, demands: Demands) -> tuple[Day, ...]:
     if demands.own_order or demands.homeward:
         return (today,)
     swapped = () if demands.underway is not None else left
-    today = _with_legs(today, frozenset(loops_of_other_days(tour, day, swapped)))
+    loops = loops_to_swap(tour, swapped)
+    today = _with_legs(today, loops & {*loops_of_other_days(tour, day, swapped)})
     later = tuple(
-        _with_legs(other, moved_to(other, demands) | {*loops_of_other_days(tour, other, swapped)})
+        _with_legs(
+            other,
+            moved_to(other, demands) | loops & {*loops_of_other_days(tour, other, swapped)},
+        )
         for other in left
         if other.date != day.date
     )

@@ -5,9 +5,26 @@ the arrival, a morning, an afternoon, the morning of the departure. What is boun
 week, to tides or to sailings stays where the rider put it, unless he lists it elsewhere himself.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 
 from replanner.trip.model import Day, Leg, LegId, LegKind, Tour
+
+MOST_SHARED = 12
+"""So many legs that several days may ride are dealt out within half a second a night, 14 take four
+seconds and 18 ten, with 700 MB. Loops beyond stay on their own days. Assumption."""
+
+
+def loops_to_swap(tour: Tour, days: Sequence[Day]) -> frozenset[LegId]:
+    """Return the loops that some other of the days left may ride: of too many those worth most.
+
+    Legs that the rider lists on several days himself count first.
+    """
+    listed = Counter(leg for day in days for leg in day.legs)
+    room = max(MOST_SHARED - sum(count > 1 for count in listed.values()), 0)
+    found = dict.fromkeys(leg for day in days for leg in loops_of_other_days(tour, day, days))
+    by_worth = sorted(found, key=lambda leg: -tour.legs[leg].worth_minutes)
+    return frozenset(by_worth[:room])
 
 
 def loops_of_other_days(tour: Tour, day: Day, days: Sequence[Day]) -> tuple[LegId, ...]:
