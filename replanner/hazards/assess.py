@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from replanner.hazards.both_ways import BothWays
-from replanner.hazards.combine import added_for
 from replanner.hazards.findings import Findings
+from replanner.hazards.judging import added_by
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Instants, Party
-from replanner.hazards.register import HAZARDS
 from replanner.hazards.resting import Resting, latest_by_breaks
-from replanner.hazards.scene import Scene, scenes, turned
+from replanner.hazards.scene import Scene, members_of, scenes, turned
 from replanner.hazards.walk import Ride, Walked, walk
 from replanner.trip.model import Day, Leg, LegId, Tour, Way
 from replanner.trip.stretches import PointId
@@ -146,8 +145,8 @@ class _Assessor:
         self._tour, self._starts, self._hours = tour, starts, hours
         self._party, self._limits, self._reports = party, limits, reports
         self._resting = resting
-        self._added = {hazard.name: added_for(party, hazard) for hazard in HAZARDS}
-        self._members = _members(hours)
+        self._added = added_by(party)
+        self._members = members_of(hours)
         self._forward: dict[LegId, tuple[Scene, ...]] = {}
         self._both_ways: dict[LegId, tuple[BothWays, ...]] = {}
         self._alone: dict[tuple[LegId, Way], LegAssessment] = {}
@@ -199,12 +198,6 @@ class _Assessor:
         if way is Way.FORWARD:
             return forward, both
         return turned(self._tour, leg, forward), both[::-1]
-
-
-def _members(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:
-    """Return the leading axes of the tables; raises ValueError if they do not broadcast."""
-    shapes = {values.shape[:-1] for table in hours.values() for values in table.columns.values()}
-    return np.broadcast_shapes(*shapes)
 
 
 def _assessment(ride: Ride, starts: Instants, walked: tuple[Walked, ...]) -> LegAssessment:

@@ -3,10 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from replanner.hazards.combine import lifted, respond, severity_of
+from replanner.hazards.combine import added_for, lifted, respond, severity_of
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Booleans, Floats, Hazard, Party
+from replanner.hazards.register import HAZARDS
 from replanner.trip.model import Exposure
+
+
+def added_by(party: Party) -> dict[str, float]:
+    """Return the levels a party adds to each hazard, by its name."""
+    return {hazard.name: added_for(party, hazard) for hazard in HAZARDS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,7 +20,7 @@ class Judging:
     """Who judges one piece.
 
     `alone_step` is what is added to every level where nobody could help, `added` what the party
-    adds to that of each hazard, by its name (`added_for`).
+    adds to that of each hazard, by its name (`added_by`).
     """
 
     party: Party

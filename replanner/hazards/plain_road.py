@@ -13,14 +13,12 @@ import numpy as np
 
 from replanner.hazards.both_ways import BothWays
 from replanner.hazards.by_hour import PassageHours, hour_tables
-from replanner.hazards.combine import added_for
 from replanner.hazards.findings import Findings
-from replanner.hazards.judging import Judging
+from replanner.hazards.judging import Judging, added_by
 from replanner.hazards.limits import Limits
 from replanner.hazards.model import Finding, Floats, Indices, Instants, Party
 from replanner.hazards.passage import hour_of
-from replanner.hazards.register import HAZARDS
-from replanner.hazards.scene import Scene, scenes
+from replanner.hazards.scene import Scene, members_of, scenes
 from replanner.hazards.told import ToldPiece
 from replanner.trip.model import PlaceId, Tour
 from replanner.trip.plain_road import road_round
@@ -64,9 +62,7 @@ def road_weather(
     hours : mapping of point id to PointHours
         As for `assess.assess_day`: what is not there is unknown.
     """
-    columns = [values for table in hours.values() for values in table.columns.values()]
-    members = np.broadcast_shapes(*(values.shape[:-1] for values in columns))
-    added = {hazard.name: added_for(party, hazard) for hazard in HAZARDS}
+    members, added = members_of(hours), added_by(party)
     found = {}
     for place in dict.fromkeys(places):
         (scene,) = scenes(tour, road_round(tour, place), instants, hours, limits)

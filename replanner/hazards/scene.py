@@ -107,6 +107,12 @@ def conditions_at(point: Point, times: Instants, columns: Mapping[str, Floats]) 
     return LitConditions(Light(point, times), columns)
 
 
+def members_of(hours: Mapping[PointId, PointHours]) -> tuple[int, ...]:
+    """Return the leading axes of the tables; raises ValueError if they do not broadcast."""
+    shapes = {values.shape[:-1] for table in hours.values() for values in table.columns.values()}
+    return np.broadcast_shapes(*shapes)
+
+
 def first_member(values: NDArray[Any]) -> NDArray[Any]:
     """Return the values of the first member: shape (..., N) becomes (N,)."""
     return np.asarray(values.reshape(-1, values.shape[-1])[0])

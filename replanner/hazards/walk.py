@@ -27,7 +27,7 @@ class Ride:
     Parameters
     ----------
     added : mapping of str to float
-        What the party adds to the level of each hazard, by its name (`combine.added_for`).
+        What the party adds to the level of each hazard, by its name (`judging.added_by`).
     members : tuple of int
         The leading axes of the tables, M members in all.
     rideable : ndarray of bool, shape (M, S), or None

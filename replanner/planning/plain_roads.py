@@ -42,6 +42,9 @@ class RoadPassage:
     minutes : float
         As long as it takes. [min]
     leave, over : int
+        Slots of the day.
+    rules : Rules
+        How many members may find it no-go, and how long a slot is.
     """
 
     start: RoadWeather

@@ -102,12 +102,15 @@ def _ride(
     ):
         entry = problem.legs[visit.leg].ways[visit.way].start
         if roads_go and built.looked_at(place, entry):
-            free = _slot_from(minute, slot_minutes)
-            out = setting_out(problem, entry, free, visit.start_slot, within=HARDLY_BETTER)
-            on = leaving(problem, place, entry, free, visit.start_slot, within=HARDLY_BETTER)
-            roads_go = _goes(built.road(place, entry, (on if number else out).slot), member)
+            free = slot_from(minute, slot_minutes)
+            start = visit.start_slot
+            if number:
+                left = leaving(problem, place, entry, free, start, within=HARDLY_BETTER)
+            else:
+                left = setting_out(problem, entry, free, start, within=HARDLY_BETTER)
+            roads_go = _goes(built.road(place, entry, left.slot), member)
         ready = minute + float(built.connector_minutes[place, entry])
-        slot = max(visit.start_slot, _slot_from(ready, slot_minutes))
+        slot = max(visit.start_slot, slot_from(ready, slot_minutes))
         kept = slot < problem.slots
         slot = min(slot, problem.slots - 1)
         level = float(by_member[member, slot])
@@ -119,7 +122,7 @@ def _ride(
         place = problem.legs[visit.leg].ways[visit.way].end
     arrival = minute + float(built.connector_minutes[place, problem.end_place])
     if roads_go and built.looked_at(place, problem.end_place):
-        free = _slot_from(minute, slot_minutes)
+        free = slot_from(minute, slot_minutes)
         home = leaving(
             problem, place, problem.end_place, free, solution.finish_slot, within=HARDLY_BETTER
         )
@@ -133,7 +136,7 @@ def _ride(
     return worst, broken, in_time, roads_go
 
 
-def _slot_from(minute: float, slot_minutes: int) -> int:
+def slot_from(minute: float, slot_minutes: int) -> int:
     """Return the first slot not before a minute."""
     return int(np.ceil(round(minute / slot_minutes, 6)))
 

@@ -14,7 +14,7 @@ from replanner.planning.build_way import BuiltWay
 from replanner.planning.leaving import leaving, setting_out
 from replanner.planning.prices import hazard_price_by_member
 from replanner.planning.problem import NEVER, DaySolution, Visit
-from replanner.planning.replay import fixed_ban, member_minutes, severity_by_member
+from replanner.planning.replay import fixed_ban, member_minutes, severity_by_member, slot_from
 from replanner.trip.model import Leg
 from replanner.trip.spans import Flags
 
@@ -151,7 +151,7 @@ def _ride(
         value += float(leg.worth[member, start]) - cost - wait
         riding = member_minutes(leg.way, member, start)
         minute = start * slot_minutes + riding
-        slot = start + int(np.ceil(round(riding / slot_minutes, 6)))
+        slot = start + slot_from(riding, slot_minutes)
         place = leg.exit
         order.append(leg.visit.leg)
     travel = int(problem.travel_slots[place, problem.end_place, 0])
@@ -171,7 +171,7 @@ def _start(built: BuiltDay, leg: _Ridden, place: int, minute: float, member: int
     if built.problem.travel_slots[place, leg.entry, 0] == NEVER:
         return None
     ready = minute + float(built.connector_minutes[place, leg.entry])
-    start = max(leg.visit.start_slot, int(np.ceil(round(ready / built.clock.slot_minutes, 6))))
+    start = max(leg.visit.start_slot, slot_from(ready, built.clock.slot_minutes))
     if start >= built.problem.slots or fixed_ban(leg.way, start):
         return None
     return None if leg.severity[member, start] >= NO_GO else start
